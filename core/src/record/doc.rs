@@ -1,0 +1,509 @@
+//! A document: an Automerge document seen as plain fields and entries.
+//!
+//! All of it hangs on the root map, which every replica shares from the start: entries under
+//! `<collection>/<entry>/<revision>`, plain fields under their own names. So two stations that make the same document
+//! while apart (the day's floor, most often) never make two rival containers of which one would hide the other.
+
+use automerge::transaction::{CommitOptions, Transactable};
+use automerge::{
+    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchAction, PatchLog, ROOT,
+    ReadDoc, ScalarValue,
+};
+use serde::Serialize;
+use serde_json::{Map, Value};
+
+use super::entry::{Entries, Revision};
+use crate::ids::{DocId, EntryId, PersonId, Randomness, RevId};
+use crate::time::Moment;
+
+/// Why a document could not be read or changed.
+#[derive(Debug, thiserror::Error)]
+pub enum DocError {
+    /// Automerge refused bytes or an operation.
+    #[error("the document cannot take this change: {0}")]
+    Automerge(#[from] AutomergeError),
+    /// Bytes that are no change.
+    #[error("not a change of a document: {0}")]
+    NotAChange(String),
+    /// Automerge failed on bytes that looked like a change.
+    #[error("the change breaks the document")]
+    Broken,
+    /// A revision's contents were not a flat or nested map of texts, whole numbers, truths and lists.
+    #[error("a revision must be a map of texts, whole numbers, truths and lists: {0}")]
+    NotAMap(String),
+}
+
+/// Who changes a document, and when.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stamp {
+    /// The person.
+    pub by: PersonId,
+    /// Salon time.
+    pub at: Moment,
+}
+
+/// One change, ready to be stored and sent.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MadeChange {
+    /// Which document it belongs to.
+    pub doc: DocId,
+    /// The change as Automerge encodes it.
+    pub bytes: Vec<u8>,
+}
+
+/// A value of a plain field, and who said it when.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Said {
+    /// The value.
+    pub value: Value,
+    /// Who wrote it.
+    pub by: PersonId,
+    /// When, in milliseconds of salon time.
+    pub at_ms: i64,
+}
+
+/// An Automerge document with its entries read out.
+#[derive(Debug, Clone)]
+pub struct Document {
+    id: DocId,
+    am: Automerge,
+    entries: Entries,
+}
+
+impl Document {
+    /// An empty document. `actor` must be fresh for every run of a process: two replicas that write under one actor
+    /// refuse each other for good.
+    #[must_use]
+    pub fn new(id: DocId, actor: &[u8; 16]) -> Self {
+        let am = Automerge::new().with_actor(ActorId::from(actor.as_slice()));
+        Self { id, am, entries: Entries::default() }
+    }
+
+    /// From what the store holds: a saved document (may be empty) and changes since, each chunk as Automerge
+    /// encodes it.
+    ///
+    /// # Errors
+    /// [`DocError`] when the bytes are no such thing.
+    pub fn load<'a>(
+        id: DocId,
+        actor: &[u8; 16],
+        saved: &[u8],
+        since: impl IntoIterator<Item = &'a [u8]>,
+    ) -> Result<Self, DocError> {
+        let am = caught(|| {
+            let mut am =
+                if saved.is_empty() { Automerge::new() } else { Automerge::load_unverified_heads(saved)? };
+            let mut changes = Vec::new();
+            for chunk in since {
+                changes.extend_from_slice(chunk);
+            }
+            if !changes.is_empty() {
+                am.load_incremental(&changes)?;
+            }
+            Ok(am)
+        })?;
+        let mut document = Self { id, am, entries: Entries::default() };
+        document.am.set_actor(ActorId::from(actor.as_slice()));
+        let keys: Vec<String> =
+            document.am.map_range(ROOT, ..).map(|item| item.key.to_string()).filter(|k| k.contains('/')).collect();
+        for key in keys {
+            document.read_entry(&key);
+        }
+        Ok(document)
+    }
+
+    /// Its name.
+    #[must_use]
+    pub fn id(&self) -> &DocId {
+        &self.id
+    }
+
+    /// Its entries.
+    #[must_use]
+    pub fn entries(&self) -> &Entries {
+        &self.entries
+    }
+
+    /// Whether nothing was ever written.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.am.is_empty()
+    }
+
+    /// The hashes of the newest changes, sorted. Two replicas with the same heads are the same.
+    #[must_use]
+    pub fn heads(&self) -> Vec<[u8; 32]> {
+        self.am.get_heads().into_iter().map(|h| h.0).collect()
+    }
+
+    /// How many changes wait for others that have not come.
+    #[must_use]
+    pub fn missing(&self) -> usize {
+        self.am.get_missing_deps(&[]).len()
+    }
+
+    /// The whole document in one piece.
+    #[must_use]
+    pub fn save(&self) -> Vec<u8> {
+        self.am.save()
+    }
+
+    /// Every change with its hash, oldest first.
+    #[must_use]
+    pub fn changes(&self) -> Vec<([u8; 32], Vec<u8>)> {
+        self.am.get_changes(&[]).into_iter().map(|c| (c.hash().0, c.raw_bytes().to_vec())).collect()
+    }
+
+    /// A plain field: what was said last, or everything that was said without knowing of each other (oldest first).
+    /// Empty when nobody said anything.
+    #[must_use]
+    pub fn field(&self, name: &str) -> Vec<Said> {
+        let mut said: Vec<Said> = Vec::new();
+        for (value, id) in self.am.get_all(ROOT, name).unwrap_or_default() {
+            let value = match value {
+                automerge::Value::Object(kind) => self.object(&id, kind),
+                automerge::Value::Scalar(scalar) => scalar_to_json(&scalar),
+            };
+            let meta = self.am.hash_for_opid(&id).and_then(|hash| self.am.get_change_meta_by_hash(&hash));
+            let by = meta.as_ref().and_then(|m| m.message.as_deref()).unwrap_or_default();
+            let at_ms = meta.as_ref().map_or(0, |m| m.timestamp);
+            said.push(Said { value, by: PersonId::new(by), at_ms });
+        }
+        said.sort_by(|a, b| {
+            (a.at_ms, &a.by, a.value.to_string()).cmp(&(b.at_ms, &b.by, b.value.to_string()))
+        });
+        said
+    }
+
+    /// The names of the plain fields.
+    #[must_use]
+    pub fn field_names(&self) -> Vec<String> {
+        self.am.map_range(ROOT, ..).map(|i| i.key.to_string()).filter(|k| !k.contains('/')).collect()
+    }
+
+    /// Makes one change. What `edit` returns as an error undoes all of it; an edit that writes nothing makes none.
+    ///
+    /// # Errors
+    /// Whatever `edit` returns.
+    pub fn edit<R, E: From<DocError>>(
+        &mut self,
+        stamp: &Stamp,
+        random: &mut dyn Randomness,
+        edit: impl FnOnce(&mut Edit<'_, '_>) -> Result<R, E>,
+    ) -> Result<(R, Option<MadeChange>), E> {
+        let outcome = {
+            let mut draft = Edit {
+                tx: self.am.transaction(),
+                doc: &self.id,
+                entries: &mut self.entries,
+                stamp,
+                random,
+                added: Vec::new(),
+            };
+            let result = edit(&mut draft);
+            draft.finish(result)
+        };
+        let (result, made) = outcome?;
+        let change = made.then(|| self.am.get_last_local_change()).flatten();
+        Ok((result, change.map(|c| MadeChange { doc: self.id.clone(), bytes: c.raw_bytes().to_vec() })))
+    }
+
+    /// Takes in changes from elsewhere, in any order, known ones too. Says whether anything is new.
+    ///
+    /// # Errors
+    /// [`DocError`]. The document may then hold a part of the changes: drop it and load it again.
+    pub fn apply(&mut self, changes: &[impl AsRef<[u8]>]) -> Result<bool, DocError> {
+        let mut parsed = Vec::with_capacity(changes.len());
+        for bytes in changes {
+            let change = caught(|| {
+                Change::from_bytes(bytes.as_ref().to_vec()).map_err(|e| DocError::NotAChange(e.to_string()))
+            })?;
+            parsed.push(change);
+        }
+        let before = (self.am.get_heads(), self.missing());
+        let fresh = before.0.is_empty();
+        let am = &mut self.am;
+        let keys = caught(|| {
+            // Reading a whole new document once is cheaper than following its patches.
+            if fresh {
+                am.apply_changes(parsed)?;
+                return Ok(am.map_range(ROOT, ..).map(|i| i.key.to_string()).collect());
+            }
+            let mut log = PatchLog::active();
+            am.apply_changes_log_patches(parsed, &mut log)?;
+            let touched = am.make_patches(&mut log).into_iter().filter(|p| p.obj == ROOT);
+            Ok(touched
+                .filter_map(|p| match p.action {
+                    PatchAction::PutMap { key, .. } => Some(key),
+                    _ => None,
+                })
+                .collect::<Vec<_>>())
+        })?;
+        for key in keys {
+            if key.contains('/') {
+                self.read_entry(&key);
+            }
+        }
+        Ok(before != (self.am.get_heads(), self.missing()))
+    }
+
+    /// The hash of a change as Automerge encodes it.
+    ///
+    /// # Errors
+    /// [`DocError::NotAChange`].
+    pub fn change_hash(bytes: &[u8]) -> Result<[u8; 32], DocError> {
+        caught(|| {
+            Change::from_bytes(bytes.to_vec())
+                .map(|c| c.hash().0)
+                .map_err(|e| DocError::NotAChange(e.to_string()))
+        })
+    }
+
+    /// Reads the revision under a root key. A key or map that no station of this version writes is left alone: it
+    /// stays in the document and goes on to the others.
+    fn read_entry(&mut self, key: &str) {
+        let mut parts = key.splitn(3, '/');
+        let (Some(collection), Some(entry), Some(revision)) = (parts.next(), parts.next(), parts.next()) else {
+            return;
+        };
+        let Ok(Some((automerge::Value::Object(ObjType::Map), id))) = self.am.get(ROOT, key) else { return };
+        let Value::Object(mut fields) = self.object(&id, ObjType::Map) else { return };
+        let mut text = |name: &str| match fields.remove(name) {
+            Some(Value::String(text)) => Some(text),
+            _ => None,
+        };
+        let (Some(what), by, after) = (text("what"), text("by"), text("after")) else { return };
+        let Some(ms) = fields.remove("at").and_then(|v| v.as_i64()) else { return };
+        let within_ms = fields.remove("within").and_then(|v| v.as_i64());
+        let after = after.unwrap_or_default().split_whitespace().map(RevId::new).collect();
+        let revision = Revision {
+            id: RevId::new(revision),
+            what,
+            by: PersonId::new(by.unwrap_or_default()),
+            at: Moment { ms, within_ms },
+            after,
+            fields,
+        };
+        self.entries.add(collection, &EntryId::new(entry), revision);
+    }
+
+    fn object(&self, id: &ObjId, kind: ObjType) -> Value {
+        match kind {
+            ObjType::Map | ObjType::Table => {
+                let items = self.am.map_range(id, ..);
+                Value::Object(items.map(|i| (i.key.to_string(), self.value(&i.value, &i.id()))).collect())
+            }
+            ObjType::List => {
+                let items = self.am.list_range(id, ..);
+                Value::Array(items.map(|i| self.value(&i.value, &i.id())).collect())
+            }
+            ObjType::Text => Value::String(self.am.text(id).unwrap_or_default()),
+        }
+    }
+
+    fn value(&self, value: &automerge::ValueRef<'_>, id: &ObjId) -> Value {
+        match value {
+            automerge::ValueRef::Object(kind) => self.object(id, *kind),
+            automerge::ValueRef::Scalar(scalar) => scalar_to_json(&scalar.into()),
+        }
+    }
+}
+
+/// A change in the making.
+pub struct Edit<'d, 's> {
+    tx: automerge::transaction::Transaction<'d>,
+    doc: &'d DocId,
+    entries: &'d mut Entries,
+    stamp: &'s Stamp,
+    random: &'s mut dyn Randomness,
+    added: Vec<(String, EntryId, RevId)>,
+}
+
+impl Edit<'_, '_> {
+    /// Commits or rolls back; says whether a change was made.
+    fn finish<R, E>(self, result: Result<R, E>) -> Result<(R, bool), E> {
+        match result {
+            Ok(result) => {
+                let options =
+                    CommitOptions::default().with_message(self.stamp.by.as_str()).with_time(self.stamp.at.ms);
+                Ok((result, self.tx.commit_with(options).0.is_some()))
+            }
+            Err(error) => {
+                self.tx.rollback();
+                for (collection, id, revision) in self.added {
+                    self.entries.take_back(&collection, &id, &revision);
+                }
+                Err(error)
+            }
+        }
+    }
+
+    /// The document being changed.
+    #[must_use]
+    pub fn doc(&self) -> &DocId {
+        self.doc
+    }
+
+    /// The entries as they stand, this edit's own revisions included.
+    #[must_use]
+    pub fn entries(&self) -> &Entries {
+        self.entries
+    }
+
+    /// Who edits, and when.
+    #[must_use]
+    pub fn stamp(&self) -> &Stamp {
+        self.stamp
+    }
+
+    /// A fresh name for an entry.
+    pub fn new_entry(&mut self) -> EntryId {
+        EntryId::mint(&mut *self.random)
+    }
+
+    /// Sets a plain field. Concurrent values stay side by side until somebody sets it again.
+    ///
+    /// # Errors
+    /// [`DocError`] when the value cannot be kept.
+    pub fn put(&mut self, name: &str, value: &Value) -> Result<(), DocError> {
+        debug_assert!(!name.contains('/'), "a plain field's name has no slash");
+        put_map(&mut self.tx, &ROOT, name, value)
+    }
+
+    /// Puts a value at the end of a list that is a plain field, making the list if it is not there.
+    ///
+    /// # Errors
+    /// [`DocError`] when the value cannot be kept.
+    pub fn push(&mut self, name: &str, value: &Value) -> Result<(), DocError> {
+        let list = match self.tx.get(ROOT, name)? {
+            Some((automerge::Value::Object(ObjType::List), id)) => id,
+            _ => self.tx.put_object(ROOT, name, ObjType::List)?,
+        };
+        let end = self.tx.length(&list);
+        insert(&mut self.tx, &list, end, value)
+    }
+
+    /// Adds a revision that comes after everything its author can see of the entry. `contents` is a type tagged by
+    /// `what`.
+    ///
+    /// # Errors
+    /// [`DocError::NotAMap`] when the contents are not a tagged map.
+    pub fn add(&mut self, collection: &str, entry: &EntryId, contents: &impl Serialize) -> Result<RevId, DocError> {
+        let after = self.entries.get(collection, entry).map(super::Entry::newest_ids).unwrap_or_default();
+        self.add_after(collection, entry, after, contents)
+    }
+
+    /// Adds a revision that comes after exactly the named ones.
+    ///
+    /// # Errors
+    /// [`DocError::NotAMap`] when the contents are not a tagged map.
+    pub fn add_after(
+        &mut self,
+        collection: &str,
+        entry: &EntryId,
+        after: Vec<RevId>,
+        contents: &impl Serialize,
+    ) -> Result<RevId, DocError> {
+        let contents = serde_json::to_value(contents).map_err(|e| DocError::NotAMap(e.to_string()))?;
+        let Value::Object(mut fields) = contents else {
+            return Err(DocError::NotAMap("not a map".to_owned()));
+        };
+        let Some(Value::String(what)) = fields.remove("what") else {
+            return Err(DocError::NotAMap("no `what`".to_owned()));
+        };
+        fields.retain(|_, value| !value.is_null());
+        let id = RevId::mint(&mut *self.random);
+        let key = format!("{collection}/{entry}/{id}");
+        let map = self.tx.put_object(ROOT, key.as_str(), ObjType::Map)?;
+        self.tx.put(&map, "what", what.as_str())?;
+        self.tx.put(&map, "by", self.stamp.by.as_str())?;
+        self.tx.put(&map, "at", self.stamp.at.ms)?;
+        if let Some(within) = self.stamp.at.within_ms {
+            self.tx.put(&map, "within", within)?;
+        }
+        if !after.is_empty() {
+            let after: Vec<&str> = after.iter().map(RevId::as_str).collect();
+            self.tx.put(&map, "after", after.join(" "))?;
+        }
+        for (name, value) in &fields {
+            put_map(&mut self.tx, &map, name, value)?;
+        }
+        let revision = Revision {
+            id: id.clone(),
+            what,
+            by: self.stamp.by.clone(),
+            at: self.stamp.at,
+            after,
+            fields,
+        };
+        self.entries.add(collection, entry, revision);
+        self.added.push((collection.to_owned(), entry.clone(), id.clone()));
+        Ok(id)
+    }
+}
+
+/// Runs Automerge on bytes from outside. Its decoders are meant to return errors, but a change that is well formed
+/// and nonsense can still break an assertion inside; that must cost the change, not the process.
+fn caught<R>(run: impl FnOnce() -> Result<R, DocError>) -> Result<R, DocError> {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(run)).unwrap_or(Err(DocError::Broken))
+}
+
+fn scalar_to_json(scalar: &ScalarValue) -> Value {
+    match scalar {
+        ScalarValue::Str(text) => Value::String(text.to_string()),
+        ScalarValue::Int(n) | ScalarValue::Timestamp(n) => Value::from(*n),
+        ScalarValue::Uint(n) => Value::from(*n),
+        ScalarValue::F64(x) => Value::from(*x),
+        ScalarValue::Boolean(b) => Value::Bool(*b),
+        ScalarValue::Counter(c) => Value::from(i64::from(c)),
+        ScalarValue::Bytes(_) | ScalarValue::Unknown { .. } | ScalarValue::Null => Value::Null,
+    }
+}
+
+fn json_to_scalar(value: &Value) -> Result<ScalarValue, DocError> {
+    Ok(match value {
+        Value::Null => ScalarValue::Null,
+        Value::Bool(b) => ScalarValue::Boolean(*b),
+        Value::String(text) => ScalarValue::Str(text.as_str().into()),
+        Value::Number(n) => ScalarValue::Int(
+            n.as_i64().ok_or_else(|| DocError::NotAMap(format!("{n} is not a whole number within 64 bits")))?,
+        ),
+        Value::Array(_) | Value::Object(_) => return Err(DocError::NotAMap("not a scalar".to_owned())),
+    })
+}
+
+fn put_map(tx: &mut impl Transactable, map: &ObjId, name: &str, value: &Value) -> Result<(), DocError> {
+    match value {
+        Value::Object(fields) => {
+            let inner = tx.put_object(map, name, ObjType::Map)?;
+            fill_map(tx, &inner, fields)
+        }
+        Value::Array(items) => {
+            let inner = tx.put_object(map, name, ObjType::List)?;
+            fill_list(tx, &inner, items)
+        }
+        scalar => Ok(tx.put(map, name, json_to_scalar(scalar)?)?),
+    }
+}
+
+fn insert(tx: &mut impl Transactable, list: &ObjId, at: usize, value: &Value) -> Result<(), DocError> {
+    match value {
+        Value::Object(fields) => {
+            let inner = tx.insert_object(list, at, ObjType::Map)?;
+            fill_map(tx, &inner, fields)
+        }
+        Value::Array(items) => {
+            let inner = tx.insert_object(list, at, ObjType::List)?;
+            fill_list(tx, &inner, items)
+        }
+        scalar => Ok(tx.insert(list, at, json_to_scalar(scalar)?)?),
+    }
+}
+
+fn fill_map(tx: &mut impl Transactable, map: &ObjId, fields: &Map<String, Value>) -> Result<(), DocError> {
+    fields.iter().try_for_each(|(name, value)| put_map(tx, map, name, value))
+}
+
+fn fill_list(tx: &mut impl Transactable, list: &ObjId, items: &[Value]) -> Result<(), DocError> {
+    items.iter().enumerate().try_for_each(|(at, value)| insert(tx, list, at, value))
+}

@@ -1,0 +1,9 @@
+//! The salon's record: documents that merge without conflict, and what they mean.
+
+pub mod doc;
+pub mod entry;
+pub mod register;
+
+pub use doc::{DocError, Document, Edit, MadeChange, Said, Stamp};
+pub use entry::{Entries, Entry, Revision};
+pub use register::{Register, Version};

@@ -1,0 +1,80 @@
+//! A register: an entry that holds one value at a time, or several side by side after people set it without knowing
+//! of each other. Nothing is averaged and nothing is dropped; a person picks.
+
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+use super::entry::Entry;
+use crate::ids::{PersonId, RevId};
+use crate::time::Moment;
+
+/// One value, who set it and when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Version<T> {
+    /// The revision that set it.
+    pub rev: RevId,
+    /// Who.
+    pub by: PersonId,
+    /// When.
+    pub at: Moment,
+    /// What.
+    pub value: T,
+}
+
+/// The values that stand: one, or several that wait to be settled (oldest first).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Register<T> {
+    /// Never empty when read from an entry that this version understands.
+    pub versions: Vec<Version<T>>,
+    /// Newest revisions that only a newer version of Tailcomb can read.
+    pub unreadable: usize,
+}
+
+impl<T> Default for Register<T> {
+    fn default() -> Self {
+        Self { versions: Vec::new(), unreadable: 0 }
+    }
+}
+
+impl<T: DeserializeOwned> Register<T> {
+    /// Reads the newest revisions of an entry.
+    #[must_use]
+    pub fn read(entry: &Entry) -> Self {
+        let mut register = Self::default();
+        for revision in entry.newest() {
+            match revision.read::<T>() {
+                Ok(value) => register.versions.push(Version {
+                    rev: revision.id.clone(),
+                    by: revision.by.clone(),
+                    at: revision.at,
+                    value,
+                }),
+                Err(_) => register.unreadable += 1,
+            }
+        }
+        register
+    }
+}
+
+impl<T> Register<T> {
+    /// The value, when there is exactly one.
+    #[must_use]
+    pub fn only(&self) -> Option<&Version<T>> {
+        match self.versions.as_slice() {
+            [one] if self.unreadable == 0 => Some(one),
+            _ => None,
+        }
+    }
+
+    /// The value set last by the clock: for showing, never for deciding while [`Register::is_contested`].
+    #[must_use]
+    pub fn latest(&self) -> Option<&Version<T>> {
+        self.versions.last()
+    }
+
+    /// Whether values stand side by side.
+    #[must_use]
+    pub fn is_contested(&self) -> bool {
+        self.versions.len() + self.unreadable > 1
+    }
+}

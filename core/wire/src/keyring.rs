@@ -1,0 +1,200 @@
+//! The salon's keys by generation. A new generation is made whenever a station is revoked; old ones are kept,
+//! because the log still holds what was sealed under them.
+
+use std::fmt;
+
+use serde::{
+    Deserialize, Deserializer, Serialize, Serializer,
+    de::{self, Visitor},
+};
+use zeroize::{Zeroize, ZeroizeOnDrop, Zeroizing};
+
+use crate::{
+    bounded, cbor,
+    random::{self, Randomness},
+};
+
+/// Most keys one keyring may hold. A salon that revoked a station every week would need ninety years to fill it.
+pub const MAX_KEYS: usize = 4096;
+/// Most bytes an encoded keyring may have.
+pub const MAX_KEYRING_BYTES: usize = 256 << 10;
+
+/// A symmetric key of the salon, 32 bytes. Wiped on drop; `Debug` does not show it.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Zeroize, ZeroizeOnDrop)]
+pub struct SalonKey([u8; 32]);
+
+impl SalonKey {
+    /// A key from its bytes.
+    #[must_use]
+    pub fn from_bytes(bytes: &[u8; 32]) -> Self {
+        Self(*bytes)
+    }
+
+    /// A new key.
+    pub fn generate(random: &mut (impl Randomness + ?Sized)) -> Self {
+        Self(random::bytes(random))
+    }
+
+    pub(crate) fn bytes(&self) -> &[u8; 32] {
+        &self.0
+    }
+}
+
+impl fmt::Debug for SalonKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("SalonKey(not shown)")
+    }
+}
+
+/// On the wire only inside something sealed, so these stay private to the crate's own encoders.
+struct WireKey(SalonKey);
+
+impl Serialize for WireKey {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.serialize_bytes(self.0.bytes())
+    }
+}
+
+impl<'de> Deserialize<'de> for WireKey {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        struct KeyVisitor;
+
+        impl Visitor<'_> for KeyVisitor {
+            type Value = WireKey;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a key of 32 bytes")
+            }
+
+            fn visit_bytes<E: de::Error>(self, bytes: &[u8]) -> Result<WireKey, E> {
+                let key = <&[u8; 32]>::try_from(bytes).map_err(|_| E::invalid_length(bytes.len(), &self))?;
+                Ok(WireKey(SalonKey::from_bytes(key)))
+            }
+        }
+
+        d.deserialize_bytes(KeyVisitor)
+    }
+}
+
+/// The salon's keys. Never empty.
+///
+/// Two stations that each revoke somebody at the same moment make the same generation with different keys; both are
+/// kept, so that what was sealed under either opens, and [`Keyring::contested`] asks for one more rotation.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Keyring {
+    /// The greatest by generation, then by key: the same on every station, whatever order the keys arrived in.
+    newest: (u32, SalonKey),
+    /// Ascending.
+    older: Vec<(u32, SalonKey)>,
+}
+
+impl Keyring {
+    /// The keyring of a newly founded salon: generation 1.
+    #[must_use]
+    pub fn founding(key: SalonKey) -> Self {
+        Self { newest: (1, key), older: Vec::new() }
+    }
+
+    /// The generation and key to seal under.
+    #[must_use]
+    pub fn newest(&self) -> (u32, &SalonKey) {
+        (self.newest.0, &self.newest.1)
+    }
+
+    /// Every key of a generation; more than one only after simultaneous rotations.
+    pub fn get(&self, generation: u32) -> impl Iterator<Item = &SalonKey> {
+        self.iter().filter(move |(g, _)| *g == generation).map(|(_, key)| key)
+    }
+
+    /// Whether the newest generation was made twice at once, each time without somebody the other still trusted:
+    /// rotate again.
+    #[must_use]
+    pub fn contested(&self) -> bool {
+        self.get(self.newest.0).nth(1).is_some()
+    }
+
+    /// Puts a key in; one that is there already changes nothing.
+    pub fn add(&mut self, generation: u32, key: SalonKey) {
+        let mut entry = (generation, key);
+        if entry == self.newest {
+            return;
+        }
+        if entry > self.newest {
+            std::mem::swap(&mut entry, &mut self.newest);
+        }
+        if let Err(place) = self.older.binary_search(&entry) {
+            self.older.insert(place, entry);
+        }
+    }
+
+    /// Adds a generation one past the newest, under a new key, and tells which it is.
+    pub fn rotate(&mut self, random: &mut (impl Randomness + ?Sized)) -> u32 {
+        let generation = self.newest.0.saturating_add(1);
+        self.add(generation, SalonKey::generate(random));
+        generation
+    }
+
+    /// Takes every key of `other` in. Order and repetition do not matter.
+    pub fn merge(&mut self, other: &Self) {
+        for (generation, key) in other.iter() {
+            self.add(*generation, key.clone());
+        }
+    }
+
+    /// Whether the two have any key in common. A keyring that came by way of the relay and shares no key with the
+    /// one already held was not made by a station of this salon, since the relay knows no key.
+    #[must_use]
+    pub fn shares_a_key_with(&self, other: &Self) -> bool {
+        self.iter().any(|entry| other.iter().any(|theirs| theirs == entry))
+    }
+
+    /// Number of keys; at least one.
+    #[must_use]
+    pub fn key_count(&self) -> usize {
+        self.older.len() + 1
+    }
+
+    fn iter(&self) -> impl Iterator<Item = &(u32, SalonKey)> {
+        self.older.iter().chain(std::iter::once(&self.newest))
+    }
+
+    /// The keys in the clear, for the station's own store or to be sealed: CBOR `[[generation, key], …]` ascending.
+    #[must_use]
+    pub fn encode(&self) -> Zeroizing<Vec<u8>> {
+        // Room for all of it at the start, so that no half-filled copy is left behind by growing.
+        let mut out = Zeroizing::new(Vec::with_capacity(16 + self.key_count() * 48));
+        cbor::encode_into(self, &mut out);
+        out
+    }
+
+    /// Reads what [`Self::encode`] wrote; `None` when it is something else, or empty, or over a limit.
+    #[must_use]
+    pub fn decode(bytes: &[u8]) -> Option<Self> {
+        cbor::decode(bytes, MAX_KEYRING_BYTES).ok()
+    }
+}
+
+impl Serialize for Keyring {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        s.collect_seq(self.iter().map(|(generation, key)| (*generation, WireKey(key.clone()))))
+    }
+}
+
+impl<'de> Deserialize<'de> for Keyring {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        let entries: Vec<(u32, WireKey)> = bounded::list::<MAX_KEYS, _, _>(d)?;
+        let mut entries = entries.into_iter().map(|(generation, key)| (generation, key.0));
+        let newest = entries.next().ok_or_else(|| de::Error::invalid_length(0, &"at least one key"))?;
+        let mut ring = Self { newest, older: Vec::new() };
+        for (generation, key) in entries {
+            ring.add(generation, key);
+        }
+        Ok(ring)
+    }
+}
+
+impl fmt::Debug for Keyring {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Keyring({} keys, newest generation {}, not shown)", self.key_count(), self.newest.0)
+    }
+}
