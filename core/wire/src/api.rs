@@ -7,7 +7,11 @@
 use serde::{Deserialize, Serialize};
 use serde_bytes::ByteBuf;
 
-use crate::ids::{DeviceId, FrameHash, Signature, SpaceId};
+use crate::{
+    bounded,
+    frame::MIN_FRAME_BYTES,
+    ids::{DeviceId, FrameHash, Signature, SpaceId},
+};
 
 /// Longest a pull may wait for news before the relay answers empty, in milliseconds.
 pub const MAX_WAIT_MS: u32 = 60_000;
@@ -15,8 +19,12 @@ pub const MAX_WAIT_MS: u32 = 60_000;
 pub const MAX_PUSH_BYTES: usize = 1 << 20;
 /// Most bytes one frame may have, header and all.
 pub const MAX_FRAME_BYTES: usize = 1 << 20;
+/// Most frames one push may carry: as many of the smallest as fit in [`MAX_PUSH_BYTES`].
+pub const MAX_PUSH_FRAMES: usize = MAX_PUSH_BYTES / MIN_FRAME_BYTES;
 /// Most bytes of any request body; anything larger is refused before it is read.
 pub const MAX_REQUEST_BYTES: usize = MAX_PUSH_BYTES + (256 << 10);
+/// Most bytes of any answer; a relay cuts a pull's page so that it stays under this, whatever was asked.
+pub const MAX_ANSWER_BYTES: usize = 16 << 20;
 /// How long an invitation stays at the relay, in milliseconds.
 pub const INVITATION_LIFE_MS: u64 = 10 * 60 * 1000;
 /// Most bytes a sealed keyring left with an invitation may have.
@@ -90,6 +98,7 @@ pub struct Push {
     /// The salon.
     pub space: SpaceId,
     /// Frames as sealed, consecutive in device sequence number, oldest first, of one incarnation; at least one.
+    #[serde(deserialize_with = "bounded::list::<MAX_PUSH_FRAMES, _, _>")]
     pub frames: Vec<ByteBuf>,
     /// Ed25519 signature over the newest frame's hash (see `frame::run_message`); through the hash chain it covers
     /// the whole run, and peers check it.
@@ -259,6 +268,9 @@ pub enum RefusalCode {
     Taken,
     /// The relay is stopping or cannot write; try again after `retry_ms`.
     Unavailable,
+    /// A code that this version does not know, from a newer relay: show `say`.
+    #[serde(other)]
+    Other,
 }
 
 /// A refusal: nothing was changed at the relay.

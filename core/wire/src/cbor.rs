@@ -20,7 +20,10 @@ pub(crate) fn encode<T: Serialize>(value: &T) -> Vec<u8> {
 }
 
 /// As [`encode`], after what `out` holds already.
-#[expect(clippy::expect_used, reason = "writing to a Vec cannot fail, and no type of this crate refuses to be encoded")]
+#[expect(
+    clippy::expect_used,
+    reason = "writing to a Vec cannot fail, and no type of this crate refuses to be encoded"
+)]
 pub(crate) fn encode_into<T: Serialize>(value: &T, out: &mut Vec<u8>) {
     ciborium::into_writer(value, out).expect("encoding to memory");
 }

@@ -78,3 +78,8 @@ bytes_type!(
     Signature,
     64
 );
+bytes_type!(
+    /// An X25519 public key that keyrings are boxed to: a station's, or the recovery words'.
+    BoxPublic,
+    32
+);

@@ -163,33 +163,37 @@ impl Keyring {
     pub fn encode(&self) -> Zeroizing<Vec<u8>> {
         // Room for all of it at the start, so that no half-filled copy is left behind by growing.
         let mut out = Zeroizing::new(Vec::with_capacity(16 + self.key_count() * 48));
-        cbor::encode_into(self, &mut out);
+        cbor::encode_into(&WireKeyring(self.clone()), &mut out);
         out
     }
 
     /// Reads what [`Self::encode`] wrote; `None` when it is something else, or empty, or over a limit.
     #[must_use]
     pub fn decode(bytes: &[u8]) -> Option<Self> {
-        cbor::decode(bytes, MAX_KEYRING_BYTES).ok()
+        cbor::decode::<WireKeyring>(bytes, MAX_KEYRING_BYTES).ok().map(|w| w.0)
     }
 }
 
-impl Serialize for Keyring {
+/// A keyring inside something that is about to be sealed; `Keyring` itself does not serialise, so that it cannot
+/// slip into a log or an answer.
+pub(crate) struct WireKeyring(pub(crate) Keyring);
+
+impl Serialize for WireKeyring {
     fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
-        s.collect_seq(self.iter().map(|(generation, key)| (*generation, WireKey(key.clone()))))
+        s.collect_seq(self.0.iter().map(|(generation, key)| (*generation, WireKey(key.clone()))))
     }
 }
 
-impl<'de> Deserialize<'de> for Keyring {
+impl<'de> Deserialize<'de> for WireKeyring {
     fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
         let entries: Vec<(u32, WireKey)> = bounded::list::<MAX_KEYS, _, _>(d)?;
         let mut entries = entries.into_iter().map(|(generation, key)| (generation, key.0));
         let newest = entries.next().ok_or_else(|| de::Error::invalid_length(0, &"at least one key"))?;
-        let mut ring = Self { newest, older: Vec::new() };
+        let mut ring = Keyring { newest, older: Vec::new() };
         for (generation, key) in entries {
             ring.add(generation, key);
         }
-        Ok(ring)
+        Ok(Self(ring))
     }
 }
 

@@ -24,7 +24,10 @@ pub fn bytes<const N: usize>(random: &mut (impl Randomness + ?Sized)) -> [u8; N]
 pub struct OsRandomness;
 
 impl Randomness for OsRandomness {
-    #[expect(clippy::expect_used, reason = "without randomness a key would be guessable: stopping is the only right thing")]
+    #[expect(
+        clippy::expect_used,
+        reason = "without randomness a key would be guessable: stopping is the only right thing"
+    )]
     fn fill(&mut self, bytes: &mut [u8]) {
         getrandom::fill(bytes).expect("the operating system gives no randomness");
     }

@@ -11,7 +11,10 @@ pub(crate) const TAG: usize = 16;
 pub(crate) const NONCE: usize = 24;
 
 /// `ciphertext ++ tag`.
-#[expect(clippy::expect_used, reason = "fails only past 256 GiB, and every caller bounds its input to megabytes")]
+#[expect(
+    clippy::expect_used,
+    reason = "fails only past 256 GiB, and every caller bounds its input to megabytes"
+)]
 pub(crate) fn seal(key: &[u8; 32], nonce: &[u8; NONCE], aad: &[u8], mut plain: Vec<u8>) -> Vec<u8> {
     let tag = XChaCha20Poly1305::new(&(*key).into())
         .encrypt_inout_detached(&XNonce::from(*nonce), aad, InOutBuf::from(plain.as_mut_slice()))

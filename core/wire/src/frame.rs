@@ -1,0 +1,391 @@
+//! The frame: what one action of one station becomes on its way to the others.
+//!
+//! The header is readable, so that the relay can order frames and stations can check chains; everything else is
+//! sealed. A device's frames are hash-chained, so one signature over the newest covers a whole pushed run.
+
+use sha2::{Digest, Sha256};
+
+use crate::{
+    api::MAX_FRAME_BYTES,
+    body::{Body, BodyError},
+    domain,
+    ids::{DeviceId, FrameHash, Signature, SpaceId},
+    keyring::Keyring,
+    seal,
+};
+
+/// Bytes of the header.
+pub const HEADER_BYTES: usize = 124;
+/// Bytes of the smallest frame: a header, one byte sealed, its tag.
+pub const MIN_FRAME_BYTES: usize = HEADER_BYTES + 1 + seal::TAG;
+/// The version this crate reads and writes.
+pub const VERSION: u8 = 1;
+
+const MAGIC: [u8; 2] = *b"TC";
+
+/// What a frame carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Kind {
+    /// Changes to documents, under a salon key.
+    Changes,
+    /// The salon's keys, boxed to each station that may have them.
+    Keyring,
+}
+
+impl Kind {
+    /// The byte in the header.
+    #[must_use]
+    pub fn byte(self) -> u8 {
+        match self {
+            Self::Changes => 1,
+            Self::Keyring => 2,
+        }
+    }
+
+    fn from_byte(byte: u8) -> Option<Self> {
+        [Self::Changes, Self::Keyring].into_iter().find(|k| k.byte() == byte)
+    }
+}
+
+/// Where a frame stands in its device's chain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Place {
+    /// The salon.
+    pub space: SpaceId,
+    /// The author.
+    pub device: DeviceId,
+    /// Which life of the author's store; from 1.
+    pub incarnation: u32,
+    /// Number in that incarnation; from 1.
+    pub dseq: u64,
+    /// Hash of the frame before, all zero for the first.
+    pub prev_hash: FrameHash,
+}
+
+impl Place {
+    /// The first frame of an incarnation.
+    #[must_use]
+    pub fn first(space: SpaceId, device: DeviceId, incarnation: u32) -> Self {
+        Self { space, device, incarnation, dseq: 1, prev_hash: FrameHash::ZERO }
+    }
+
+    /// The place after this one, when the frame here has this hash.
+    #[must_use]
+    pub fn next(&self, hash: FrameHash) -> Self {
+        Self { dseq: self.dseq.saturating_add(1), prev_hash: hash, ..*self }
+    }
+
+    /// Whether a frame may stand here: numbers from 1, and a previous hash exactly when there is a previous frame.
+    fn is_possible(&self) -> bool {
+        self.incarnation > 0 && self.dseq > 0 && (self.dseq == 1) == (self.prev_hash == FrameHash::ZERO)
+    }
+}
+
+/// The readable part of a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Header {
+    /// What the frame carries.
+    pub kind: Kind,
+    /// The generation of the key it is sealed under; for a keyring, the newest generation in it.
+    pub key_gen: u32,
+    /// Where it stands.
+    pub place: Place,
+    /// The nonce it is sealed with; all zero for a keyring.
+    pub nonce: [u8; 24],
+}
+
+impl Header {
+    /// The header's bytes, which are also the associated data of everything sealed in the frame.
+    #[must_use]
+    pub fn encode(&self) -> [u8; HEADER_BYTES] {
+        let mut out = [0; HEADER_BYTES];
+        let mut to = out.iter_mut();
+        let place = &self.place;
+        let fields: [&[u8]; 10] = [
+            &MAGIC,
+            &[VERSION],
+            &[self.kind.byte()],
+            &self.key_gen.to_be_bytes(),
+            &place.space.0,
+            &place.device.0,
+            &place.incarnation.to_be_bytes(),
+            &place.dseq.to_be_bytes(),
+            &place.prev_hash.0,
+            &self.nonce,
+        ];
+        for (from, to) in fields.into_iter().flatten().zip(to.by_ref()) {
+            *to = *from;
+        }
+        out
+    }
+
+    /// Reads the first [`HEADER_BYTES`] of `bytes`.
+    ///
+    /// # Errors
+    /// See [`FrameError`].
+    pub fn decode(bytes: &[u8]) -> Result<Self, FrameError> {
+        let mut rest = bytes;
+        if take(&mut rest)? != MAGIC {
+            return Err(FrameError::Magic);
+        }
+        let [version] = take(&mut rest)?;
+        if version != VERSION {
+            return Err(FrameError::Version(version));
+        }
+        let [kind] = take(&mut rest)?;
+        let header = Self {
+            kind: Kind::from_byte(kind).ok_or(FrameError::Kind(kind))?,
+            key_gen: u32::from_be_bytes(take(&mut rest)?),
+            place: Place {
+                space: SpaceId(take(&mut rest)?),
+                device: DeviceId(take(&mut rest)?),
+                incarnation: u32::from_be_bytes(take(&mut rest)?),
+                dseq: u64::from_be_bytes(take(&mut rest)?),
+                prev_hash: FrameHash(take(&mut rest)?),
+            },
+            nonce: take(&mut rest)?,
+        };
+        if header.place.is_possible() { Ok(header) } else { Err(FrameError::Place) }
+    }
+}
+
+fn take<const N: usize>(rest: &mut &[u8]) -> Result<[u8; N], FrameError> {
+    let (field, after) = rest.split_first_chunk().ok_or(FrameError::TooShort)?;
+    *rest = after;
+    Ok(*field)
+}
+
+/// Why bytes are no frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum FrameError {
+    /// Shorter than [`MIN_FRAME_BYTES`].
+    #[error("too short for a frame")]
+    TooShort,
+    /// Longer than [`MAX_FRAME_BYTES`].
+    #[error("a frame of {0} bytes is over the limit of {MAX_FRAME_BYTES}")]
+    TooLarge(usize),
+    /// Does not begin as a frame does.
+    #[error("not a frame")]
+    Magic,
+    /// Written by a newer version.
+    #[error("frame version {0} is newer than this program: update it")]
+    Version(u8),
+    /// A kind that this version does not know.
+    #[error("frame kind {0} is newer than this program: update it")]
+    Kind(u8),
+    /// No frame can stand where this one says it does.
+    #[error("the frame's place in its chain is impossible")]
+    Place,
+}
+
+/// Bytes that were found to have the form of a frame. What is sealed in them is unchecked until opened, and who
+/// wrote them until [`verify_run`].
+#[derive(Debug, Clone, Copy)]
+pub struct Frame<'a> {
+    header: Header,
+    bytes: &'a [u8],
+}
+
+impl<'a> Frame<'a> {
+    /// Checks lengths and header.
+    ///
+    /// # Errors
+    /// See [`FrameError`].
+    pub fn parse(bytes: &'a [u8]) -> Result<Self, FrameError> {
+        if bytes.len() > MAX_FRAME_BYTES {
+            return Err(FrameError::TooLarge(bytes.len()));
+        }
+        if bytes.len() < MIN_FRAME_BYTES {
+            return Err(FrameError::TooShort);
+        }
+        Ok(Self { header: Header::decode(bytes)?, bytes })
+    }
+
+    /// The readable part.
+    #[must_use]
+    pub fn header(&self) -> &Header {
+        &self.header
+    }
+
+    /// Where it stands.
+    #[must_use]
+    pub fn place(&self) -> &Place {
+        &self.header.place
+    }
+
+    /// The whole frame as its author sealed it.
+    #[must_use]
+    pub fn bytes(&self) -> &'a [u8] {
+        self.bytes
+    }
+
+    /// The header's bytes and what follows them.
+    pub(crate) fn split(&self) -> (&'a [u8], &'a [u8]) {
+        self.bytes.split_at_checked(HEADER_BYTES).unwrap_or_default()
+    }
+
+    /// The frame's hash.
+    #[must_use]
+    pub fn hash(&self) -> FrameHash {
+        hash(self.bytes)
+    }
+}
+
+/// SHA-256 over `"tailcomb frame v1" ++ 0x00 ++ frame`.
+#[must_use]
+pub fn hash(frame: &[u8]) -> FrameHash {
+    let digest = Sha256::new().chain_update(domain::FRAME).chain_update([0]).chain_update(frame).finalize();
+    FrameHash(digest.into())
+}
+
+/// What is signed for a run whose newest frame has this hash.
+#[must_use]
+pub fn run_message(space: &SpaceId, newest: &FrameHash) -> Vec<u8> {
+    domain::message(domain::RUN, &[&space.0, &newest.0])
+}
+
+/// Why frames are not a run of the device that is said to have pushed them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum RunError {
+    /// No frame at all.
+    #[error("the run is empty")]
+    Empty,
+    /// The frame with this index is another device's, another incarnation's or another salon's.
+    #[error("frame {0} of the run does not belong to it")]
+    Stranger(usize),
+    /// The frame with this index does not follow on the one before.
+    #[error("frame {0} of the run does not follow on the one before")]
+    Broken(usize),
+    /// The signature is not the device's over these frames.
+    #[error("the run's signature does not fit")]
+    Signature,
+}
+
+/// Checks that `frames`, oldest first, are one chain of `device` in `space` and that `signature` is its signature
+/// over them. Whether the first follows on what is already held is for the caller to check.
+///
+/// Returns the frames' hashes, in order.
+///
+/// # Errors
+/// See [`RunError`].
+pub fn verify_run(
+    space: &SpaceId,
+    device: &DeviceId,
+    frames: &[Frame<'_>],
+    signature: &Signature,
+) -> Result<Vec<FrameHash>, RunError> {
+    let mut hashes = Vec::with_capacity(frames.len());
+    let mut expected: Option<Place> = None;
+    for (i, frame) in frames.iter().enumerate() {
+        let place = *frame.place();
+        let incarnation = expected.map_or(place.incarnation, |e| e.incarnation);
+        if place.space != *space || place.device != *device || place.incarnation != incarnation {
+            return Err(RunError::Stranger(i));
+        }
+        if expected.is_some_and(|e| e != place) {
+            return Err(RunError::Broken(i));
+        }
+        let hash = frame.hash();
+        expected = Some(place.next(hash));
+        hashes.push(hash);
+    }
+    let newest = hashes.last().ok_or(RunError::Empty)?;
+    if domain::verify(device, &run_message(space, newest), signature) {
+        Ok(hashes)
+    } else {
+        Err(RunError::Signature)
+    }
+}
+
+/// Why something cannot be sealed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SealError {
+    /// The body is over one of its limits.
+    #[error(transparent)]
+    Body(#[from] BodyError),
+    /// The frame would be over [`MAX_FRAME_BYTES`].
+    #[error("a frame of {0} bytes would be over the limit of {MAX_FRAME_BYTES}")]
+    TooLarge(usize),
+    /// No frame can stand at the place given.
+    #[error("the place given for the frame is impossible")]
+    Place,
+    /// A public key to seal to is none.
+    #[error("one of the keys to seal to is not a key")]
+    Recipient,
+}
+
+/// Puts a frame together, unless no reader would take it.
+pub(crate) fn assemble(header: &Header, rest: &[u8]) -> Result<Vec<u8>, SealError> {
+    if !header.place.is_possible() {
+        return Err(SealError::Place);
+    }
+    let frame = [&header.encode(), rest].concat();
+    if frame.len() > MAX_FRAME_BYTES { Err(SealError::TooLarge(frame.len())) } else { Ok(frame) }
+}
+
+/// Seals changes under the newest key of `keyring`. The nonce must be random and never used before.
+///
+/// # Errors
+/// See [`SealError`].
+pub fn seal_changes(
+    place: &Place,
+    body: &Body,
+    keyring: &Keyring,
+    nonce: [u8; 24],
+) -> Result<Vec<u8>, SealError> {
+    seal_plain(place, body.encode()?, keyring, nonce)
+}
+
+/// As [`seal_changes`], from the plain body.
+fn seal_plain(
+    place: &Place,
+    plain: Vec<u8>,
+    keyring: &Keyring,
+    nonce: [u8; 24],
+) -> Result<Vec<u8>, SealError> {
+    let (key_gen, key) = keyring.newest();
+    let header = Header { kind: Kind::Changes, key_gen, place: *place, nonce };
+    assemble(&header, &seal::seal(key.bytes(), &nonce, &header.encode(), plain))
+}
+
+/// Why a frame of changes cannot be opened.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum OpenError {
+    /// It carries something else.
+    #[error("not a frame of changes")]
+    Kind,
+    /// It is sealed under a generation that the keyring does not hold; it may come with a keyring frame.
+    #[error("sealed under key generation {0}, which this station does not have")]
+    UnknownGeneration(u32),
+    /// It was changed on the way, or sealed under another key.
+    #[error("the frame was changed on the way, or sealed under another key")]
+    Refused,
+    /// Authentic, but its body cannot be read.
+    #[error(transparent)]
+    Body(#[from] BodyError),
+}
+
+/// Opens a frame of changes.
+///
+/// # Errors
+/// See [`OpenError`].
+pub fn open_changes(frame: &Frame<'_>, keyring: &Keyring) -> Result<Body, OpenError> {
+    Ok(Body::decode(&open_plain(frame, keyring)?)?)
+}
+
+/// As [`open_changes`], to the plain body.
+fn open_plain(frame: &Frame<'_>, keyring: &Keyring) -> Result<Vec<u8>, OpenError> {
+    let header = frame.header();
+    if header.kind != Kind::Changes {
+        return Err(OpenError::Kind);
+    }
+    let (aad, sealed) = frame.split();
+    let mut error = OpenError::UnknownGeneration(header.key_gen);
+    for key in keyring.get(header.key_gen) {
+        match seal::open(key.bytes(), &header.nonce, aad, sealed) {
+            Ok(plain) => return Ok(plain),
+            Err(_) => error = OpenError::Refused,
+        }
+    }
+    Err(error)
+}

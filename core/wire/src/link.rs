@@ -1,0 +1,129 @@
+//! The invitation link: `<relay>/join#<secret>-<check>`.
+//!
+//! The secret stands behind `#`, the part of an address that browsers do not send. The check catches a slip of the
+//! pen before anything is asked of the relay.
+
+use std::{fmt, str::FromStr};
+
+use data_encoding::BASE32_NOPAD;
+use sha2::{Digest, Sha256};
+use zeroize::Zeroizing;
+
+use crate::{
+    domain,
+    invitation::{Invitation, SECRET_BYTES},
+};
+
+/// Longest link that is read, in bytes.
+pub const MAX_LINK_BYTES: usize = 1024;
+
+const CHECK_CHARS: usize = 4;
+
+/// A relay and an invitation waiting there. `Display` gives the link, secret and all; `Debug` does not.
+pub struct InvitationLink {
+    relay: String,
+    invitation: Invitation,
+}
+
+/// Why a link cannot be used. Never quotes the link.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum LinkError {
+    /// No address of a relay, or not one that ends in `/join`.
+    #[error("this is not an invitation link: it should look like https://…/join#…")]
+    NotALink,
+    /// The part behind `#` is missing.
+    #[error("the link stops before its secret part: copy all of it, with everything behind the #")]
+    NoSecret,
+    /// Something behind `#` is left out or mistyped.
+    #[error("the part of the link behind the # has a slip in it: copy it again, or ask for a new invitation")]
+    Mistyped,
+}
+
+impl InvitationLink {
+    /// A link to `invitation` at the relay with this base address, such as `https://relay.example`.
+    ///
+    /// # Errors
+    /// [`LinkError::NotALink`] when the address is not one that a link can carry.
+    pub fn new(relay: &str, invitation: Invitation) -> Result<Self, LinkError> {
+        let relay = relay.trim_end_matches('/');
+        let rest = relay.strip_prefix("https://").or_else(|| relay.strip_prefix("http://"));
+        let host = rest.and_then(|r| r.split('/').next()).ok_or(LinkError::NotALink)?;
+        // A user name before the host would let a link look as if it led elsewhere than it does.
+        let plain = relay.bytes().all(|b| b.is_ascii_graphic() && !b"#?@\\\"<>".contains(&b));
+        if host.is_empty() || !plain || relay.len() > MAX_LINK_BYTES - 64 {
+            return Err(LinkError::NotALink);
+        }
+        Ok(Self { relay: relay.to_owned(), invitation })
+    }
+
+    /// The relay's base address, without a slash at its end.
+    #[must_use]
+    pub fn relay(&self) -> &str {
+        &self.relay
+    }
+
+    /// The invitation.
+    #[must_use]
+    pub fn invitation(&self) -> &Invitation {
+        &self.invitation
+    }
+
+    /// Reads a link; capitals or not does not matter behind the `#`.
+    ///
+    /// # Errors
+    /// See [`LinkError`].
+    pub fn parse(text: &str) -> Result<Self, LinkError> {
+        let text = text.trim();
+        if text.len() > MAX_LINK_BYTES {
+            return Err(LinkError::NotALink);
+        }
+        let (address, secret) = text.split_once('#').unwrap_or((text, ""));
+        let relay = address.strip_suffix("/join").ok_or(LinkError::NotALink)?;
+        let checked_relay = Self::new(relay, Invitation::from_secret(&[0; SECRET_BYTES]))?.relay;
+        if secret.is_empty() {
+            return Err(LinkError::NoSecret);
+        }
+        Ok(Self { relay: checked_relay, invitation: read_secret(secret).ok_or(LinkError::Mistyped)? })
+    }
+}
+
+fn read_secret(text: &str) -> Option<Invitation> {
+    let (secret, check) = text.split_once('-')?;
+    let upper = Zeroizing::new(secret.to_ascii_uppercase());
+    let bytes = Zeroizing::new(BASE32_NOPAD.decode(upper.as_bytes()).ok()?);
+    let secret: &[u8; SECRET_BYTES] = bytes.as_slice().try_into().ok()?;
+    (check.to_ascii_lowercase() == check_of(secret)).then(|| Invitation::from_secret(secret))
+}
+
+/// Twenty bits of a hash, as four letters: one slip in a million passes.
+fn check_of(secret: &[u8; SECRET_BYTES]) -> String {
+    let digest = Sha256::digest(domain::message(domain::LINK, &[secret]));
+    let mut text = base32(&digest);
+    text.truncate(CHECK_CHARS);
+    text
+}
+
+fn base32(bytes: &[u8]) -> String {
+    BASE32_NOPAD.encode(bytes).to_ascii_lowercase()
+}
+
+impl fmt::Display for InvitationLink {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let secret = self.invitation.secret();
+        write!(f, "{}/join#{}-{}", self.relay, base32(secret), check_of(secret))
+    }
+}
+
+impl fmt::Debug for InvitationLink {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "InvitationLink({}, {:?})", self.relay, self.invitation)
+    }
+}
+
+impl FromStr for InvitationLink {
+    type Err = LinkError;
+
+    fn from_str(text: &str) -> Result<Self, LinkError> {
+        Self::parse(text)
+    }
+}
