@@ -1,6 +1,9 @@
 //! What is inside a frame of changes: for each document, the changes made to it in one action.
 
-use std::{cell::Cell, fmt};
+use std::{
+    cell::{Cell, RefCell},
+    fmt,
+};
 
 use flate2::{Compress, Compression, Decompress, FlushCompress, FlushDecompress, Status};
 use serde::{
@@ -99,44 +102,54 @@ impl Serialize for DocChanges {
     }
 }
 
+thread_local! {
+    // Kept from one body to the next: making them costs more than using them on a body of ordinary size.
+    static DEFLATER: RefCell<Compress> = RefCell::new(Compress::new(Compression::fast(), false));
+    static INFLATER: RefCell<Decompress> = RefCell::new(Decompress::new(false));
+}
+
 /// The deflated form of `plain` (which begins with its form byte), if that is shorter.
 fn deflated(plain: &[u8]) -> Option<Vec<u8>> {
     let (_, cbor) = plain.split_first()?;
     // As much room as the plain form takes: if it runs out, the plain form is the shorter one.
     let mut out = Vec::with_capacity(plain.len().saturating_sub(1));
     out.push(DEFLATE);
-    let status =
-        Compress::new(Compression::default(), false).compress_vec(cbor, &mut out, FlushCompress::Finish);
-    matches!(status, Ok(Status::StreamEnd)).then_some(out)
+    DEFLATER.with_borrow_mut(|deflater| {
+        deflater.reset();
+        let status = deflater.compress_vec(cbor, &mut out, FlushCompress::Finish);
+        matches!(status, Ok(Status::StreamEnd)).then_some(out)
+    })
 }
 
 /// Inflates a whole raw DEFLATE stream, of at most [`MAX_BODY_BYTES`].
 fn inflate(packed: &[u8]) -> Result<Vec<u8>, BodyError> {
-    let mut inflater = Decompress::new(false);
-    let mut out = Vec::with_capacity(packed.len().saturating_mul(3).clamp(256, MAX_BODY_BYTES));
-    let mut rest = packed;
-    loop {
-        let (took, made) = (inflater.total_in(), out.len());
-        let status = inflater
-            .decompress_vec(rest, &mut out, FlushDecompress::None)
-            .map_err(|_| BodyError::Malformed)?;
-        let step = usize::try_from(inflater.total_in() - took).map_err(|_| BodyError::Malformed)?;
-        rest = rest.get(step..).ok_or(BodyError::Malformed)?;
-        match status {
-            Status::StreamEnd if rest.is_empty() => return Ok(out),
-            Status::StreamEnd => return Err(BodyError::Malformed),
-            _ if out.len() == out.capacity() => {
-                let room = MAX_BODY_BYTES.saturating_sub(out.len());
-                if room == 0 {
-                    return Err(BodyError::TooLarge);
+    INFLATER.with_borrow_mut(|inflater| {
+        inflater.reset(false);
+        let mut out = Vec::with_capacity(packed.len().saturating_mul(3).clamp(256, MAX_BODY_BYTES));
+        let mut rest = packed;
+        loop {
+            let (took, made) = (inflater.total_in(), out.len());
+            let status = inflater
+                .decompress_vec(rest, &mut out, FlushDecompress::None)
+                .map_err(|_| BodyError::Malformed)?;
+            let step = usize::try_from(inflater.total_in() - took).map_err(|_| BodyError::Malformed)?;
+            rest = rest.get(step..).ok_or(BodyError::Malformed)?;
+            match status {
+                Status::StreamEnd if rest.is_empty() => return Ok(out),
+                Status::StreamEnd => return Err(BodyError::Malformed),
+                _ if out.len() == out.capacity() => {
+                    let room = MAX_BODY_BYTES.saturating_sub(out.len());
+                    if room == 0 {
+                        return Err(BodyError::TooLarge);
+                    }
+                    out.reserve_exact(out.len().min(room));
                 }
-                out.reserve_exact(out.len().min(room));
+                // Neither input taken nor output made, with room to spare: the stream stops short of its end.
+                _ if step == 0 && out.len() == made => return Err(BodyError::Malformed),
+                _ => {}
             }
-            // Neither input taken nor output made, with room to spare: the stream stops short of its end.
-            _ if step == 0 && out.len() == made => return Err(BodyError::Malformed),
-            _ => {}
         }
-    }
+    })
 }
 
 /// Reads a body with one allowance of items for the whole of it.

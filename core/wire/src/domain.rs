@@ -35,9 +35,9 @@ pub(crate) fn message(label: &str, parts: &[&[u8]]) -> Vec<u8> {
 
 /// HKDF-SHA256 (RFC 5869) to 32 bytes; `salt` empty means the RFC's default of zeros.
 #[expect(clippy::expect_used, reason = "32 bytes is within HKDF's limit of 255 blocks of 32")]
-pub(crate) fn derive(secret: &[u8], salt: &[u8], info: &str) -> Zeroizing<[u8; 32]> {
+pub(crate) fn derive(secret: &[u8], salt: &[u8], info: impl AsRef<[u8]>) -> Zeroizing<[u8; 32]> {
     let mut out = Zeroizing::new([0; 32]);
-    Hkdf::<Sha256>::new(Some(salt), secret).expand(info.as_bytes(), out.as_mut()).expect("one block");
+    Hkdf::<Sha256>::new(Some(salt), secret).expand(info.as_ref(), out.as_mut()).expect("one block");
     out
 }
 

@@ -337,7 +337,7 @@ pub fn seal_changes(
 }
 
 /// As [`seal_changes`], from the plain body.
-fn seal_plain(
+pub(crate) fn seal_plain(
     place: &Place,
     plain: Vec<u8>,
     keyring: &Keyring,
@@ -374,7 +374,7 @@ pub fn open_changes(frame: &Frame<'_>, keyring: &Keyring) -> Result<Body, OpenEr
 }
 
 /// As [`open_changes`], to the plain body.
-fn open_plain(frame: &Frame<'_>, keyring: &Keyring) -> Result<Vec<u8>, OpenError> {
+pub(crate) fn open_plain(frame: &Frame<'_>, keyring: &Keyring) -> Result<Vec<u8>, OpenError> {
     let header = frame.header();
     if header.kind != Kind::Changes {
         return Err(OpenError::Kind);

@@ -18,7 +18,7 @@ pub(crate) struct SignKey(SigningKey);
 
 impl SignKey {
     pub(crate) fn derive(secret: &[u8], info: &str) -> Self {
-        Self(SigningKey::from_bytes(&*domain::derive(secret, &[], info)))
+        Self(SigningKey::from_bytes(&domain::derive(secret, &[], info)))
     }
 
     pub(crate) fn public(&self) -> DeviceId {

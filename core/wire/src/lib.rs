@@ -21,4 +21,9 @@ pub mod random;
 pub mod recovery;
 mod seal;
 
+#[cfg(test)]
+mod published_checks;
+#[cfg(test)]
+mod samples;
+
 pub use domain::verify;
