@@ -1,0 +1,280 @@
+//! One error for the whole crate: what was refused, and what would be possible instead.
+//!
+//! The texts go to the screen as they are. They may quote what was typed and a product's name, never a client's.
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::units::{Grams, Millis, Percent};
+
+/// A kind of figure that can be typed in, with its name, its range and how to write it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Grams.
+    Weight,
+    /// Per cent.
+    Percent,
+    /// Peroxide strength in volumes.
+    Volumes,
+    /// A length of time.
+    Time,
+    /// Product to developer.
+    Ratio,
+    /// Parts or grams of one product in a formula.
+    Share,
+    /// A developer's strength in volumes or per cent.
+    Strength,
+}
+
+impl Quantity {
+    /// What a person calls it, with its article.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Weight => "a weight",
+            Self::Percent => "a percentage",
+            Self::Volumes => "a strength in volumes",
+            Self::Time => "a length of time",
+            Self::Ratio => "a ratio of product to developer",
+            Self::Share => "a share of the formula",
+            Self::Strength => "a developer strength",
+        }
+    }
+
+    /// How it is written.
+    pub const fn example(self) -> &'static str {
+        match self {
+            Self::Weight => "33.3 g",
+            Self::Percent => "6 %",
+            Self::Volumes => "20 vol",
+            Self::Time => "35 min or 12:05",
+            Self::Ratio => "1:1.5",
+            Self::Share => "2 parts or 20 g",
+            Self::Strength => "20 vol or 6 %",
+        }
+    }
+
+    /// The values it can take.
+    pub const fn range(self) -> &'static str {
+        match self {
+            Self::Weight => "0 to 1,000,000 g, to 0.001 g",
+            Self::Percent => "0 to 100 %, to 0.0001 %",
+            Self::Volumes => "0 to 329 vol, to 0.001 vol",
+            Self::Time => "0 to 9,600 hours, to 0.001 s",
+            Self::Ratio => "1:0.1 to 1:20, neither side 0",
+            Self::Share => "more than 0, up to 1,000,000 parts or grams, to 0.001",
+            Self::Strength => "0 to 100 % or 0 to 329 vol",
+        }
+    }
+}
+
+/// Why a figure or a plan was refused. Each text says what would be possible.
+#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TradeError {
+    /// Not a figure of this kind at all.
+    #[error("cannot read \"{given}\" as {}; write it like {}", .quantity.name(), .quantity.example())]
+    NotReadable {
+        /// What was wanted.
+        quantity: Quantity,
+        /// What was typed, clipped.
+        given: String,
+    },
+    /// A figure with the unit of something else.
+    #[error("\"{unit}\" is not a unit for {}; write it like {}{hint}", .quantity.name(), .quantity.example())]
+    WrongUnit {
+        /// What was wanted.
+        quantity: Quantity,
+        /// The unit that was typed, clipped.
+        unit: String,
+        /// What to do about it, empty or beginning with "; ".
+        hint: String,
+    },
+    /// A bare number where the unit decides what it means.
+    #[error("\"{given}\" has no unit; write it like {}", .quantity.example())]
+    NoUnit {
+        /// What was wanted.
+        quantity: Quantity,
+        /// What was typed, clipped.
+        given: String,
+    },
+    /// A comma that may part thousands or decimals.
+    #[error("\"{given}\" may mean thousands or decimals; write {thousands} or {decimals}")]
+    Ambiguous {
+        /// What was typed, clipped.
+        given: String,
+        /// The same read with the comma parting thousands.
+        thousands: String,
+        /// The same read with the comma as decimal sign.
+        decimals: String,
+    },
+    /// A readable figure beyond the range of its kind.
+    #[error("{given} is outside the range for {}: {}", .quantity.name(), .quantity.range())]
+    OutOfRange {
+        /// What was wanted.
+        quantity: Quantity,
+        /// What was given, clipped.
+        given: String,
+    },
+    /// More was taken away than was there.
+    #[error("{taken} cannot be taken from {there}; at most {there} is there")]
+    TooMuchTaken {
+        /// What is there.
+        there: String,
+        /// What should be taken.
+        taken: String,
+    },
+    /// A strength in volumes that no label shows.
+    #[error(
+        "{given} is not on the label table, which runs from {least} to {most}; enter the percentage printed on the label instead"
+    )]
+    NotALabel {
+        /// What was asked.
+        given: String,
+        /// First row of the table.
+        least: String,
+        /// Last row of the table.
+        most: String,
+    },
+    /// A list that needs at least one entry was empty, or has too many.
+    #[error("{what}: {count} given; possible are {least} to {most}")]
+    Count {
+        /// Of what.
+        what: String,
+        /// How many were given.
+        count: usize,
+        /// Fewest possible.
+        least: usize,
+        /// Most possible.
+        most: usize,
+    },
+    /// A blend outside its two ends.
+    #[error("{target} cannot be blended from these; they reach from {weakest} to {strongest}")]
+    ImpossibleBlend {
+        /// The strength asked for.
+        target: Percent,
+        /// The weakest at hand.
+        weakest: Percent,
+        /// The strongest at hand.
+        strongest: Percent,
+    },
+    /// Nothing to weigh out.
+    #[error("there is nothing to mix: the amount is {given}; enter at least 0.1 g")]
+    NothingToMix {
+        /// The amount asked for.
+        given: Grams,
+    },
+    /// A line would vanish from the scale.
+    #[error(
+        "\"{name}\" would come to less than 0.1 g and could not be weighed; mix {enough} or more in all, or leave it out"
+    )]
+    TooLittleToWeigh {
+        /// The product's name.
+        name: String,
+        /// A total at which every line can be weighed.
+        enough: Grams,
+    },
+    /// Some lines in parts, others in grams.
+    #[error(
+        "some lines are in parts and others in grams; give all of them in parts, or all of them in grams"
+    )]
+    MixedShares,
+    /// A line with no share.
+    #[error("\"{name}\" has a share of 0; give it a share or leave it out")]
+    NoShare {
+        /// The product's name.
+        name: String,
+    },
+    /// A developer, but nothing that calls for it.
+    #[error(
+        "no product in this formula takes developer; mark at least one that does, or leave the developer out"
+    )]
+    NothingTakesDeveloper,
+    /// Asked for the peroxide of a mix without developer.
+    #[error("this formula has no developer, so it has no peroxide strength; add a developer and a ratio")]
+    NoDeveloper,
+    /// One section outlasts the mix.
+    #[error(
+        "one section takes {section} but the mix works for {working_life}; split each section into at least {pieces}"
+    )]
+    SectionOutlastsMix {
+        /// Time to paint one section.
+        section: Millis,
+        /// How long the mix works.
+        working_life: Millis,
+        /// Into how many pieces a section must be split.
+        pieces: u64,
+    },
+    /// One section needs more than a bowl holds.
+    #[error(
+        "one section needs {section} but a bowl gives at most {possible}; take a bigger bowl or smaller sections"
+    )]
+    SectionOverfillsBowl {
+        /// Mix for one section.
+        section: Grams,
+        /// Most that the biggest bowl gives to paint with.
+        possible: Grams,
+    },
+    /// A time that must be longer than nothing.
+    #[error("{what} is {given}; enter a time longer than 0, like 20 min")]
+    NoTime {
+        /// Of what.
+        what: String,
+        /// What was given.
+        given: Millis,
+    },
+    /// A strength that is not on the shelf.
+    #[error("{wanted} is not on the shelf; there is {}", list(.shelf))]
+    NotOnShelf {
+        /// The strength asked for.
+        wanted: Percent,
+        /// What is there.
+        shelf: Vec<Percent>,
+    },
+    /// A strength above the house's or the maker's ceiling.
+    #[error(
+        "{wanted} is above the ceiling of {cap} set by the house or the maker; {cap} or less is possible"
+    )]
+    AboveCeiling {
+        /// The strength asked for.
+        wanted: Percent,
+        /// The ceiling.
+        cap: Percent,
+    },
+    /// A step-up that goes down.
+    #[error(
+        "a step-up cannot go down from {first} to {last}; start at {last} or less, or end at {first} or more"
+    )]
+    StepsDown {
+        /// Strength of the first bowl.
+        first: Percent,
+        /// Strength of the last bowl.
+        last: Percent,
+    },
+    /// One bowl cannot have two strengths.
+    #[error("one bowl cannot step up from {first} to {last}; plan two bowls or more, or one strength")]
+    OneBowlCannotStep {
+        /// Strength of the first bowl.
+        first: Percent,
+        /// Strength of the last bowl.
+        last: Percent,
+    },
+}
+
+fn list(shelf: &[Percent]) -> String {
+    if shelf.is_empty() {
+        return "nothing: enter the developers the salon has".to_owned();
+    }
+    shelf.iter().map(Percent::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// What was typed, made short and printable: it may be a megabyte, or hold control characters.
+pub(crate) fn clip(text: &str) -> String {
+    const SHOWN: usize = 24;
+    let mut clipped: String =
+        text.trim().chars().take(SHOWN).map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
+    if text.trim().chars().nth(SHOWN).is_some() {
+        clipped.push('…');
+    }
+    clipped
+}
