@@ -105,6 +105,26 @@ impl Entry {
         self.newest().into_iter().map(|r| r.id.clone()).collect()
     }
 
+    /// Of the revisions that `wanted` picks, those that no other of them came after, near or far. One entry may say
+    /// several things that do not touch each other (what is in a bowl, whether it is used up); each is read by itself.
+    /// Ordered as [`Entry::newest`].
+    pub fn newest_of(&self, wanted: impl Fn(&Revision) -> bool) -> Vec<&Revision> {
+        let mut newest: Vec<&Revision> = Vec::new();
+        let mut covered: BTreeSet<&RevId> = BTreeSet::new();
+        for revision in self.revisions().into_iter().rev() {
+            let picked = wanted(revision);
+            let known = covered.contains(&revision.id);
+            if picked && !known {
+                newest.push(revision);
+            }
+            if picked || known {
+                covered.extend(&revision.after);
+            }
+        }
+        newest.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+        newest
+    }
+
     /// What the author of `id` knew, ending with `id` itself: its ancestors in an order in which they can have
     /// happened, ties by time and then name.
     #[must_use]

@@ -1,9 +1,21 @@
 //! The salon's record: documents that merge without conflict, and what they mean.
 
+pub mod alert;
+pub mod client;
+pub mod day;
+pub mod digest;
 pub mod doc;
 pub mod entry;
 pub mod error;
+pub mod held;
 pub mod register;
+pub mod salon;
+pub mod schema;
+pub mod screening;
+pub mod shelf;
+pub mod standing;
+pub mod timer;
+mod watch;
 
 pub use doc::{DocError, Document, Edit, MadeChange, Said, Stamp};
 pub use entry::{Entries, Entry, Revision};

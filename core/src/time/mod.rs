@@ -2,6 +2,8 @@
 
 pub mod clock;
 pub mod salon;
+pub mod timer;
 
 pub use clock::{Clock, ClockReading};
 pub use salon::{Moment, SalonTime};
+pub use timer::TimerKind;
