@@ -2,12 +2,14 @@
 
 pub mod alert;
 pub mod client;
+pub mod close;
 pub mod day;
 pub mod digest;
 pub mod doc;
 pub mod entry;
 pub mod error;
 pub mod held;
+pub mod index;
 pub mod register;
 pub mod salon;
 pub mod schema;

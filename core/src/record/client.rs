@@ -1,0 +1,503 @@
+//! A client's card: contact and hair as plain fields, and what must not be lost as entries: sensitivities, alert
+//! tests, consents, screening answers, chemical history.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+pub use super::alert::{
+    AlertResult, AlertStanding, AlertState, AlertTest, AlertVerdict, Applied, alert_applied, alert_corrected,
+    alert_read, alert_verdict, alert_voided,
+};
+pub use super::screening::{Answer, Answered, QUESTIONS, Question, StandingQuestion, answer};
+pub use super::standing::Standing;
+use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing};
+use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::time::Moment;
+
+/// Substances that a client does not tolerate.
+pub const SENSITIVITY: &str = "sensitivity";
+/// Alert tests on the skin.
+pub const ALERT_TEST: &str = "alert_test";
+/// Chemical history of the hair by zone.
+pub const CHEMICAL: &str = "chemical";
+/// Consents.
+pub const CONSENT: &str = "consent";
+/// Answers to the standing questions.
+pub const SCREENING: &str = "screening";
+
+/// The plain fields of a card that this version writes. A card may hold others; they are kept and shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ClientField {
+    /// Name.
+    Name,
+    /// Telephone.
+    Phone,
+    /// Mail address.
+    Email,
+    /// Postal address.
+    Address,
+    /// Date of birth, `yyyy-mm-dd`.
+    Born,
+    /// Anything else.
+    Notes,
+    /// Natural level in tenths, 10 to 100.
+    NaturalLevelTenths,
+    /// White hair in percent.
+    WhitePct,
+    /// Fine, medium or coarse.
+    Texture,
+    /// Thin, medium or thick.
+    Density,
+    /// Low, medium or high.
+    Porosity,
+    /// Length in millimetres.
+    LengthMm,
+    /// The scalp, in words.
+    Scalp,
+}
+
+impl ClientField {
+    /// All of them, in the order of the card.
+    pub const ALL: [Self; 13] = [
+        Self::Name,
+        Self::Phone,
+        Self::Email,
+        Self::Address,
+        Self::Born,
+        Self::NaturalLevelTenths,
+        Self::WhitePct,
+        Self::Texture,
+        Self::Density,
+        Self::Porosity,
+        Self::LengthMm,
+        Self::Scalp,
+        Self::Notes,
+    ];
+
+    /// The field's name in the document.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Name => "name",
+            Self::Phone => "phone",
+            Self::Email => "email",
+            Self::Address => "address",
+            Self::Born => "born",
+            Self::Notes => "notes",
+            Self::NaturalLevelTenths => "natural_level_tenths",
+            Self::WhitePct => "white_pct",
+            Self::Texture => "texture",
+            Self::Density => "density",
+            Self::Porosity => "porosity",
+            Self::LengthMm => "length_mm",
+            Self::Scalp => "scalp",
+        }
+    }
+
+    /// The field under that name.
+    #[must_use]
+    pub fn from_key(key: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|f| f.key() == key)
+    }
+
+    /// Reads what a person typed; empty text clears the field.
+    ///
+    /// # Errors
+    /// [`RecordError::Refused`], saying what would be taken.
+    pub fn parse(self, text: &str) -> Result<Value, RecordError> {
+        let text = text.trim();
+        if text.is_empty() {
+            return if self == Self::Name {
+                Err(RecordError::refused("name", "it cannot be empty"))
+            } else {
+                Ok(Value::Null)
+            };
+        }
+        let whole = |from: i64, to: i64, what: &str| {
+            let number = text.parse::<i64>().ok().filter(|n| (from..=to).contains(n));
+            number
+                .map(Value::from)
+                .ok_or_else(|| RecordError::refused(self.key(), format!("{what}, {from} to {to}")))
+        };
+        let one_of = |words: [&str; 3]| {
+            let word = text.to_lowercase();
+            let known = words.contains(&word.as_str());
+            if known {
+                Ok(Value::from(word))
+            } else {
+                Err(RecordError::refused(self.key(), format!("one of {}", words.join(", "))))
+            }
+        };
+        match self {
+            Self::Name | Self::Phone | Self::Email | Self::Address | Self::Notes | Self::Scalp => {
+                Ok(Value::from(held::text(self.key(), text)?))
+            }
+            Self::Born => match text.parse::<jiff::civil::Date>() {
+                Ok(date) => Ok(Value::from(date.to_string())),
+                Err(_) => Err(RecordError::refused("born", "a date as yyyy-mm-dd")),
+            },
+            Self::NaturalLevelTenths => whole(10, 100, "the level in tenths"),
+            Self::WhitePct => whole(0, 100, "percent"),
+            Self::LengthMm => whole(0, 2_500, "millimetres"),
+            Self::Texture => one_of(["fine", "medium", "coarse"]),
+            Self::Density => one_of(["thin", "medium", "thick"]),
+            Self::Porosity => one_of(["low", "medium", "high"]),
+        }
+    }
+}
+
+/// How bad a reaction was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Itching, redness.
+    Mild,
+    /// Blisters, swelling where it touched.
+    Strong,
+    /// Breathing trouble, swelling of the face, medical help.
+    Severe,
+}
+
+/// Something a client does not tolerate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Sensitivity {
+    /// To what.
+    pub substance: String,
+    /// How bad.
+    pub severity: Severity,
+    /// What happened.
+    #[serde(default)]
+    pub reaction: String,
+}
+
+/// What was done to hair.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ChemicalKind {
+    /// Permanent or demi-permanent colour.
+    Tint,
+    /// Gloss or toner.
+    Gloss,
+    /// Lightener.
+    Lightener,
+    /// Colour remover.
+    ColourRemover,
+    /// Plant colour.
+    Henna,
+    /// Colour with metal salts: reacts with peroxide.
+    MetallicSalts,
+    /// Permanent wave.
+    Perm,
+    /// Relaxer.
+    Relaxer,
+    /// Smoothing treatment.
+    Smoothing,
+}
+
+impl ChemicalKind {
+    /// Whether an alert test is due before it: it puts colour on or near the skin.
+    #[must_use]
+    pub const fn is_colour(self) -> bool {
+        matches!(self, Self::Tint | Self::Gloss | Self::Lightener | Self::Henna | Self::MetallicSalts)
+    }
+}
+
+/// One thing done to one zone of the hair.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Chemical {
+    /// Which part of the hair, e.g. "ends".
+    pub zone: String,
+    /// What.
+    pub kind: ChemicalKind,
+    /// When, milliseconds UTC.
+    pub done_at_ms: i64,
+    /// How far from the scalp its line sat when it was done, in micrometres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line_um: Option<i64>,
+    /// Level that was reached, in tenths.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level_tenths: Option<u16>,
+    /// The visit in which it was done here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub visit: Option<DocId>,
+    /// Anything else: where it was done, with what.
+    #[serde(default)]
+    pub note: String,
+}
+
+/// What a client can agree to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ConsentKind {
+    /// Keeping what was said about health.
+    HealthNotes,
+    /// Keeping photographs.
+    Photos,
+    /// Being written to.
+    Messages,
+}
+
+impl ConsentKind {
+    const fn key(self) -> &'static str {
+        match self {
+            Self::HealthNotes => "health_notes",
+            Self::Photos => "photos",
+            Self::Messages => "messages",
+        }
+    }
+}
+
+/// A consent as it stands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Consent {
+    /// To what; a newer version may know more kinds.
+    pub kind: String,
+    /// Whether it stands: everyone who spoke last says yes. A withdrawal made by somebody who did not know of a
+    /// consent, or the other way round, leaves it not standing.
+    pub stands: bool,
+    /// Who said what last.
+    pub said: Vec<Version<bool>>,
+}
+
+/// What a second stylist must know before touching the client.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Watch {
+    /// Why it is on the list, the gravest first.
+    pub kind: WatchKind,
+    /// In words.
+    pub text: String,
+    /// Who said it, when a person did.
+    pub by: Option<PersonId>,
+    /// When.
+    pub at: Option<Moment>,
+}
+
+/// Why something is on the watch list, the gravest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WatchKind {
+    /// A sensitivity.
+    Sensitivity,
+    /// An alert test that showed a reaction.
+    TestReaction,
+    /// An answer that calls for care.
+    Screening,
+    /// The scalp.
+    Scalp,
+    /// What was done to the hair before.
+    Chemical,
+    /// Porous or fragile hair.
+    Hair,
+    /// An alert test that waits to be read.
+    TestUnread,
+    /// Written by a newer version: look on that station.
+    Newer,
+}
+
+/// A card, read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ClientView {
+    /// Which card.
+    pub doc: DocId,
+    /// Plain fields by name: the value, or all that were said without knowing of each other. Cleared ones are gone.
+    pub fields: BTreeMap<String, Vec<Said>>,
+    /// Sensitivities, standing and removed.
+    pub sensitivities: Vec<Standing<Sensitivity>>,
+    /// Alert tests.
+    pub alert_tests: Vec<AlertTest>,
+    /// Chemical history, newest first.
+    pub chemical: Vec<Standing<Chemical>>,
+    /// Consents.
+    pub consents: Vec<Consent>,
+    /// The standing questions and their answers.
+    pub screening: Vec<StandingQuestion>,
+    /// The schema that the newest writer used.
+    pub schema: i64,
+}
+
+impl ClientView {
+    /// Reads a card, whoever wrote it.
+    #[must_use]
+    pub fn read(document: &Document) -> Self {
+        let entries = document.entries();
+        let fields = document.field_names().into_iter().map(|name| {
+            let said = document.field(&name);
+            (name, said)
+        });
+        let mut chemical: Vec<Standing<Chemical>> =
+            entries.of(CHEMICAL).map(|(id, e)| Standing::read(id, e)).collect();
+        chemical.sort_by_key(|c| std::cmp::Reverse(latest_done(c)));
+        Self {
+            doc: document.id().clone(),
+            fields: fields.filter(|(_, said)| said.iter().any(|s| !s.value.is_null())).collect(),
+            sensitivities: entries.of(SENSITIVITY).map(|(id, e)| Standing::read(id, e)).collect(),
+            alert_tests: entries.of(ALERT_TEST).map(|(id, e)| AlertTest::read(id, e)).collect(),
+            chemical,
+            consents: entries.of(CONSENT).map(|(id, e)| read_consent(id, e)).collect(),
+            screening: screening::read(entries),
+            schema: schema::read(document),
+        }
+    }
+
+    /// What is said in a field; several when people wrote it without knowing of each other.
+    #[must_use]
+    pub fn field(&self, field: ClientField) -> &[Said] {
+        self.fields.get(field.key()).map_or(&[], Vec::as_slice)
+    }
+
+    /// The text last said in a field, for showing.
+    #[must_use]
+    pub fn shown(&self, field: ClientField) -> Option<String> {
+        self.field(field).iter().rev().find(|s| !s.value.is_null()).map(|s| match &s.value {
+            Value::String(text) => text.clone(),
+            other => other.to_string(),
+        })
+    }
+
+    /// The name to show.
+    #[must_use]
+    pub fn called(&self) -> String {
+        self.shown(ClientField::Name).unwrap_or_else(|| "Client without a name".to_owned())
+    }
+
+    /// When this hair was last coloured, as far as the card knows, milliseconds UTC.
+    #[must_use]
+    pub fn last_colour_ms(&self) -> Option<i64> {
+        let standing = self.chemical.iter().filter(|c| c.stands).flat_map(|c| &c.versions);
+        standing.filter(|v| v.value.kind.is_colour()).map(|v| v.value.done_at_ms).max()
+    }
+
+    /// Whether consent was given and stands.
+    #[must_use]
+    pub fn consents_to(&self, kind: ConsentKind) -> bool {
+        self.consents.iter().any(|c| c.kind == kind.key() && c.stands)
+    }
+}
+
+fn latest_done(chemical: &Standing<Chemical>) -> i64 {
+    chemical.versions.iter().map(|v| v.value.done_at_ms).max().unwrap_or(i64::MIN)
+}
+
+fn read_consent(id: &EntryId, entry: &super::Entry) -> Consent {
+    let newest = entry.newest();
+    let said: Vec<Version<bool>> = newest
+        .iter()
+        .filter_map(|r| match r.what.as_str() {
+            "given" => Some(held::version(r, true)),
+            "withdrawn" => Some(held::version(r, false)),
+            _ => None,
+        })
+        .collect();
+    // Something that only a newer version can read may be a withdrawal.
+    let stands = said.len() == newest.len() && !said.is_empty() && said.iter().all(|v| v.value);
+    Consent { kind: id.as_str().to_owned(), stands, said }
+}
+
+/// What to watch with this client, the gravest first. For the hand-over brief.
+#[must_use]
+pub fn watch_list(client: &ClientView) -> Vec<Watch> {
+    super::watch::list(client)
+}
+
+/// Begins a card.
+///
+/// # Errors
+/// [`RecordError::Refused`] for an empty name.
+pub fn create(edit: &mut Edit<'_, '_>, name: &str) -> Result<(), RecordError> {
+    schema::ensure(edit)?;
+    set_field(edit, ClientField::Name, name)
+}
+
+/// Sets a field to what a person typed; empty text clears it.
+///
+/// # Errors
+/// [`RecordError::Refused`], saying what would be taken.
+pub fn set_field(edit: &mut Edit<'_, '_>, field: ClientField, text: &str) -> Result<(), RecordError> {
+    Ok(edit.put(field.key(), &field.parse(text)?)?)
+}
+
+/// Records a sensitivity.
+///
+/// # Errors
+/// [`RecordError::Refused`] for no substance.
+pub fn sensitivity_recorded(edit: &mut Edit<'_, '_>, said: &Sensitivity) -> Result<EntryId, RecordError> {
+    standing::record(edit, SENSITIVITY, &checked_sensitivity(said)?)
+}
+
+/// Says anew what is known of a sensitivity.
+///
+/// # Errors
+/// [`RecordError`] for no such sensitivity or no substance.
+pub fn sensitivity_changed(
+    edit: &mut Edit<'_, '_>,
+    id: &EntryId,
+    said: &Sensitivity,
+) -> Result<RevId, RecordError> {
+    standing::change(edit, SENSITIVITY, id, &checked_sensitivity(said)?)
+}
+
+/// Takes a sensitivity off the card. It counts only if nothing was said that the remover does not know of.
+///
+/// # Errors
+/// [`RecordError`] for no such sensitivity or no reason.
+pub fn sensitivity_removed(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    standing::remove(edit, SENSITIVITY, id, why)
+}
+
+fn checked_sensitivity(said: &Sensitivity) -> Result<Sensitivity, RecordError> {
+    Ok(Sensitivity { substance: held::text("the substance", &said.substance)?, ..said.clone() })
+}
+
+/// Records something that was done to the hair.
+///
+/// # Errors
+/// [`RecordError::Refused`] for no zone or a line that lies nowhere.
+pub fn chemical_recorded(edit: &mut Edit<'_, '_>, said: &Chemical) -> Result<EntryId, RecordError> {
+    standing::record(edit, CHEMICAL, &checked_chemical(said)?)
+}
+
+/// Says it anew.
+///
+/// # Errors
+/// [`RecordError`] for no such entry, no zone or a line that lies nowhere.
+pub fn chemical_changed(
+    edit: &mut Edit<'_, '_>,
+    id: &EntryId,
+    said: &Chemical,
+) -> Result<RevId, RecordError> {
+    standing::change(edit, CHEMICAL, id, &checked_chemical(said)?)
+}
+
+/// Takes it off the card.
+///
+/// # Errors
+/// [`RecordError`] for no such entry or no reason.
+pub fn chemical_removed(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    standing::remove(edit, CHEMICAL, id, why)
+}
+
+fn checked_chemical(said: &Chemical) -> Result<Chemical, RecordError> {
+    if said.line_um.is_some_and(|um| !(0..=2_500_000).contains(&um)) {
+        return Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"));
+    }
+    Ok(Chemical { zone: held::text("the zone", &said.zone)?, ..said.clone() })
+}
+
+/// Records that a consent was given.
+///
+/// # Errors
+/// [`RecordError::Document`].
+pub fn consent_given(edit: &mut Edit<'_, '_>, kind: ConsentKind) -> Result<RevId, RecordError> {
+    Ok(edit.add(CONSENT, &EntryId::new(kind.key()), &serde_json::json!({ "what": "given" }))?)
+}
+
+/// Records that a consent was withdrawn, or refused.
+///
+/// # Errors
+/// [`RecordError::Document`].
+pub fn consent_withdrawn(edit: &mut Edit<'_, '_>, kind: ConsentKind) -> Result<RevId, RecordError> {
+    Ok(edit.add(CONSENT, &EntryId::new(kind.key()), &serde_json::json!({ "what": "withdrawn" }))?)
+}

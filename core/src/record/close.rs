@@ -1,0 +1,3 @@
+//! The close of a day.
+
+pub use super::digest::{RecordDigest, day_content};

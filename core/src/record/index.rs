@@ -1,0 +1,96 @@
+//! What a station knows of a document without opening it: whether the floor needs it, what a search finds it by, how it
+//! is listed. Made anew after each change, so it reads only what it needs, and it takes any document, whoever wrote it.
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::Document;
+use super::alert::AlertTest;
+use super::client::{ALERT_TEST, ClientField};
+use super::timer::TimerView;
+use crate::ids::DocKind;
+
+/// Fields that a client is searched by.
+const SEARCHED: [ClientField; 4] =
+    [ClientField::Name, ClientField::Phone, ClientField::Email, ClientField::Address];
+
+/// How a document is listed and found.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Indexed {
+    /// Whether the floor screen needs it: the salon, the shelf, days that are not closed, visits that are open, and
+    /// whatever has a live timer or an alert test that waits to be read.
+    pub on_floor: bool,
+    /// What a search finds it by, in lower case; empty for what nobody searches. Written for a tokenizer that splits
+    /// at anything but letters and digits and folds diacritics.
+    pub search_text: String,
+    /// For lists.
+    pub title: String,
+    /// Sorts lists.
+    pub sort_key: String,
+}
+
+impl Indexed {
+    /// Reads a document.
+    #[must_use]
+    pub fn of(document: &Document) -> Self {
+        let name = document.id().as_str();
+        let (on_floor, title, search_text) = match document.id().kind() {
+            DocKind::Salon => (true, "Salon".to_owned(), String::new()),
+            DocKind::Shelf => (true, "Shelf".to_owned(), String::new()),
+            DocKind::Day => {
+                let date = name.split_once('/').map_or(name, |(_, date)| date);
+                (
+                    !super::day::is_closed(document.entries()) || has_live_timer(document),
+                    date.to_owned(),
+                    String::new(),
+                )
+            }
+            DocKind::Visit => (true, name.to_owned(), String::new()),
+            DocKind::Client => client(document),
+            DocKind::Other => (false, name.to_owned(), String::new()),
+        };
+        let sort_key = title.to_lowercase();
+        Self { on_floor, search_text, title, sort_key }
+    }
+}
+
+fn has_live_timer(document: &Document) -> bool {
+    let entries = document.entries();
+    entries.of(super::timer::TIMERS).any(|(id, entry)| TimerView::read(document.id(), id, entry).is_live())
+}
+
+fn client(document: &Document) -> (bool, String, String) {
+    let mut words = String::new();
+    let mut title = String::new();
+    for field in SEARCHED {
+        for said in document.field(field.key()) {
+            let text = match said.value {
+                Value::String(text) => text,
+                Value::Number(number) => number.to_string(),
+                _ => continue,
+            };
+            if field == ClientField::Name {
+                text.trim().clone_into(&mut title);
+            }
+            if field == ClientField::Phone {
+                push(&mut words, &text.chars().filter(char::is_ascii_digit).collect::<String>());
+            }
+            push(&mut words, &text);
+        }
+    }
+    if title.is_empty() {
+        "Client without a name".clone_into(&mut title);
+    }
+    let entries = document.entries();
+    let unread = entries.of(ALERT_TEST).any(|(id, entry)| AlertTest::read(id, entry).is_unread());
+    (unread || has_live_timer(document), title, words.to_lowercase())
+}
+
+fn push(words: &mut String, text: &str) {
+    for word in text.split_whitespace() {
+        if !words.is_empty() {
+            words.push(' ');
+        }
+        words.push_str(word);
+    }
+}

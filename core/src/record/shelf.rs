@@ -1,0 +1,293 @@
+//! The salon's own catalogue: what each product is and what its label allows, what it costs, whether it is there.
+//! Three registers a product, so that somebody who notes a new price and somebody who notes an empty shelf never ask
+//! each other a question.
+
+use serde::{Deserialize, Serialize};
+
+use super::held;
+use super::schema;
+use super::{Document, Edit, RecordError, Register};
+use crate::ids::{EntryId, RevId};
+use crate::trade::{Grams, Millis, Ratio, Volumes};
+
+/// What a product is.
+pub const PRODUCT: &str = "product";
+/// What it costs.
+pub const PRICE: &str = "product_price";
+/// Whether it is there.
+pub const STOCK: &str = "product_stock";
+
+/// What kind of product it is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Goods {
+    /// A permanent or demi-permanent shade.
+    Shade {
+        /// Level in tenths, 10 (black) to 100 (lightest blonde) and beyond for high lift.
+        level_tenths: u16,
+        /// Tone family in the salon's own words, e.g. "copper".
+        tone: String,
+    },
+    /// An acid or alkaline gloss.
+    Gloss {
+        /// Level in tenths.
+        level_tenths: u16,
+        /// Tone family.
+        tone: String,
+    },
+    /// Peroxide.
+    Developer {
+        /// Strength by the label, in thousandths of a volume.
+        volumes_mvol: Volumes,
+    },
+    /// Powder, cream or clay lightener.
+    Lightener,
+    /// The same base without pigment.
+    Clear,
+    /// A bond builder, a corrector, a thickener.
+    Additive,
+    /// A treatment.
+    Treatment,
+}
+
+/// What a product is and what its maker's label says.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Product {
+    /// The line it belongs to.
+    pub line: String,
+    /// Its name within the line.
+    pub name: String,
+    /// Kind.
+    #[serde(flatten)]
+    pub goods: Goods,
+    /// Ratios, product to developer, that the label allows. None: it says nothing about mixing.
+    #[serde(default)]
+    pub ratios: Vec<Ratio>,
+    /// How long it works once mixed, by the label.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub working_life_ms: Option<Millis>,
+    /// The longest processing time on the label.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub longest_processing_ms: Option<Millis>,
+}
+
+/// How a package is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PackUnit {
+    /// By weight.
+    Gram,
+    /// By volume. On the scale a millilitre counts as a gram: common practice with developers.
+    Millilitre,
+    /// By the piece: its cost does not follow from a weighed bowl.
+    Piece,
+}
+
+/// What one package costs.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Price {
+    /// In minor units of the currency (cents, pence).
+    pub price_minor: i64,
+    /// ISO 4217 code.
+    pub currency: String,
+    /// Content of the package in thousandths of its unit.
+    pub pack_milli: i64,
+    /// The unit.
+    pub unit: PackUnit,
+}
+
+impl Price {
+    /// What `weight` of it costs, in millionths of a minor unit, rounded to the nearest; `None` for goods by the piece.
+    #[must_use]
+    pub fn of(&self, weight: Grams) -> Option<i128> {
+        if self.unit == PackUnit::Piece || self.pack_milli <= 0 {
+            return None;
+        }
+        // Thousandths of a gram are milligrams, so the units cancel.
+        let (pack, whole) = (
+            i128::from(self.pack_milli),
+            i128::from(weight.milligrams()) * i128::from(self.price_minor) * 1_000_000,
+        );
+        Some((whole * 2 + pack).div_euclid(pack * 2))
+    }
+}
+
+/// Whether a product is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StockLevel {
+    /// Enough.
+    InStock,
+    /// To be ordered.
+    Low,
+    /// None left.
+    Out,
+    /// No longer ordered; old formula notes still name it.
+    Discontinued,
+}
+
+/// One product of the catalogue.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ShelfItem {
+    /// Its name in the record.
+    pub id: EntryId,
+    /// What it is.
+    pub product: Register<Product>,
+    /// What it costs.
+    pub price: Register<Price>,
+    /// Whether it is there.
+    pub stock: Register<StockLevel>,
+}
+
+impl ShelfItem {
+    /// "Line name", as last set.
+    #[must_use]
+    pub fn called(&self) -> String {
+        match self.product.latest() {
+            Some(v) => format!("{} {}", v.value.line, v.value.name),
+            None => self.id.to_string(),
+        }
+    }
+
+    /// The shortest working life that anyone read off the label.
+    #[must_use]
+    pub fn working_life(&self) -> Option<Millis> {
+        self.product.versions.iter().filter_map(|v| v.value.working_life_ms).min()
+    }
+
+    /// The shortest "longest processing time" that anyone read off the label.
+    #[must_use]
+    pub fn longest_processing(&self) -> Option<Millis> {
+        self.product.versions.iter().filter_map(|v| v.value.longest_processing_ms).min()
+    }
+
+    /// Whether the label allows a ratio, by everyone who read it. `None` where nobody noted any.
+    #[must_use]
+    pub fn allows(&self, ratio: Ratio) -> Option<bool> {
+        let mut noted = self.product.versions.iter().filter(|v| !v.value.ratios.is_empty()).peekable();
+        noted.peek()?;
+        Some(noted.all(|v| v.value.ratios.contains(&ratio)))
+    }
+
+    /// Whether it can still be picked for a new formula.
+    #[must_use]
+    pub fn is_offered(&self) -> bool {
+        self.stock.latest().is_none_or(|v| v.value != StockLevel::Discontinued)
+    }
+}
+
+/// The catalogue, read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ShelfView {
+    /// Products, by name of entry.
+    pub items: Vec<ShelfItem>,
+    /// The schema that the newest writer used.
+    pub schema: i64,
+}
+
+impl ShelfView {
+    /// Reads the document.
+    #[must_use]
+    pub fn read(document: &Document) -> Self {
+        let entries = document.entries();
+        let item = |id: &EntryId| ShelfItem {
+            id: id.clone(),
+            product: held::read_at(entries, PRODUCT, id),
+            price: held::read_at(entries, PRICE, id),
+            stock: held::read_at(entries, STOCK, id),
+        };
+        Self { items: entries.of(PRODUCT).map(|(id, _)| item(id)).collect(), schema: schema::read(document) }
+    }
+
+    /// A product by its name in the record.
+    #[must_use]
+    pub fn item(&self, id: &EntryId) -> Option<&ShelfItem> {
+        self.items.iter().find(|i| &i.id == id)
+    }
+
+    /// Products whose "line name" contains every word of `text`, whatever the case.
+    #[must_use]
+    pub fn find(&self, text: &str) -> Vec<&ShelfItem> {
+        let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
+        let fits = |item: &&ShelfItem| {
+            let called = item.called().to_lowercase();
+            words.iter().all(|w| called.contains(w.as_str()))
+        };
+        self.items.iter().filter(fits).collect()
+    }
+}
+
+/// Puts a product into the catalogue.
+///
+/// # Errors
+/// [`RecordError::Refused`] for a product that cannot be.
+pub fn add_product(edit: &mut Edit<'_, '_>, product: &Product) -> Result<EntryId, RecordError> {
+    let id = edit.new_entry();
+    schema::ensure(edit)?;
+    held::set(edit, PRODUCT, &id, &checked(product)?)?;
+    Ok(id)
+}
+
+/// Says anew what a product is.
+///
+/// # Errors
+/// [`RecordError`] for no such product or one that cannot be.
+pub fn change_product(
+    edit: &mut Edit<'_, '_>,
+    id: &EntryId,
+    product: &Product,
+) -> Result<RevId, RecordError> {
+    on_shelf(edit, id)?;
+    held::set(edit, PRODUCT, id, &checked(product)?)
+}
+
+/// Sets what a package costs.
+///
+/// # Errors
+/// [`RecordError`] for no such product, a price below zero, an empty package, or a currency that is no code.
+pub fn set_price(edit: &mut Edit<'_, '_>, id: &EntryId, price: &Price) -> Result<RevId, RecordError> {
+    on_shelf(edit, id)?;
+    if price.price_minor < 0 || price.pack_milli <= 0 {
+        return Err(RecordError::refused("the price", "not below 0, for a package that holds something"));
+    }
+    if price.currency.len() != 3 || !price.currency.bytes().all(|b| b.is_ascii_uppercase()) {
+        return Err(RecordError::refused("the currency", "give its three-letter code, such as EUR"));
+    }
+    held::set(edit, PRICE, id, price)
+}
+
+/// Says whether it is there.
+///
+/// # Errors
+/// [`RecordError::NotFound`].
+pub fn set_stock(edit: &mut Edit<'_, '_>, id: &EntryId, level: StockLevel) -> Result<RevId, RecordError> {
+    on_shelf(edit, id)?;
+    held::set(edit, STOCK, id, &level)
+}
+
+fn on_shelf(edit: &Edit<'_, '_>, id: &EntryId) -> Result<(), RecordError> {
+    match edit.entries().get(PRODUCT, id) {
+        Some(_) => Ok(()),
+        None => Err(RecordError::not_found("product", id)),
+    }
+}
+
+fn checked(product: &Product) -> Result<Product, RecordError> {
+    let mut product = product.clone();
+    product.line = held::text("the product's line", &product.line)?;
+    product.name = held::text("the product's name", &product.name)?;
+    let times = [product.working_life_ms, product.longest_processing_ms];
+    if times.into_iter().flatten().any(|ms| ms <= Millis::ZERO) {
+        return Err(RecordError::refused("the label's times", "they must be longer than 0"));
+    }
+    match &mut product.goods {
+        Goods::Shade { level_tenths, tone } | Goods::Gloss { level_tenths, tone } => {
+            if !(10..=130).contains(level_tenths) {
+                return Err(RecordError::refused("the level", "from 1 to 13"));
+            }
+            *tone = held::text("the tone", tone)?;
+        }
+        Goods::Developer { .. } | Goods::Lightener | Goods::Clear | Goods::Additive | Goods::Treatment => {}
+    }
+    Ok(product)
+}

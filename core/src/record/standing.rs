@@ -1,0 +1,132 @@
+//! Things that stay on the record until somebody takes them off knowing all that was said: sensitivities, chemical
+//! history. A removal counts only when its author had seen every statement; one that he had not seen brings the
+//! thing back, whichever arrives first.
+
+use std::collections::BTreeSet;
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::{Map, Value, json};
+
+use super::held::{Removal, version};
+use super::{Edit, Entry, RecordError, Revision, Version};
+use crate::ids::{EntryId, RevId};
+
+/// First statement.
+pub const RECORDED: &str = "recorded";
+/// A later statement; says everything anew.
+pub const CHANGED: &str = "changed";
+/// Taken off, with the reason.
+pub const REMOVED: &str = "removed";
+
+/// What is said of one thing, and whether it stands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Standing<T> {
+    /// Its name.
+    pub id: EntryId,
+    /// What is said: one statement, or several made without knowing of each other (oldest first).
+    pub versions: Vec<Version<T>>,
+    /// Removals that were made, counting or not, oldest first.
+    pub removals: Vec<Removal>,
+    /// Statements that only a newer version of Tailcomb can read. They keep the thing on the record.
+    pub unreadable: usize,
+    /// Whether it stands. False only when a removal came after every statement.
+    pub stands: bool,
+}
+
+impl<T> Standing<T> {
+    /// Whether a removal was made by somebody who did not know of a statement, so that the thing is back.
+    #[must_use]
+    pub fn was_brought_back(&self) -> bool {
+        self.stands && !self.removals.is_empty()
+    }
+
+    /// Whether statements stand side by side.
+    #[must_use]
+    pub fn is_contested(&self) -> bool {
+        self.versions.len() + self.unreadable > 1
+    }
+}
+
+impl<T: DeserializeOwned> Standing<T> {
+    /// Reads an entry.
+    #[must_use]
+    pub fn read(id: &EntryId, entry: &Entry) -> Self {
+        let all = entry.revisions();
+        let (removed, said): (Vec<&Revision>, Vec<&Revision>) =
+            all.into_iter().partition(|r| r.what == REMOVED);
+        let mut versions = Vec::new();
+        let mut unreadable = 0;
+        for revision in entry.newest_of(|r| r.what != REMOVED) {
+            match statement(revision) {
+                Some(value) => versions.push(version(revision, value)),
+                None => unreadable += 1,
+            }
+        }
+        let stands = !removed.iter().any(|removal| {
+            let known: BTreeSet<&RevId> = entry.history(&removal.id).into_iter().map(|r| &r.id).collect();
+            said.iter().all(|r| known.contains(&r.id))
+        });
+        let removals = removed.into_iter().map(Removal::read).collect();
+        Self { id: id.clone(), versions, removals, unreadable, stands }
+    }
+}
+
+fn statement<T: DeserializeOwned>(revision: &Revision) -> Option<T> {
+    if revision.what != RECORDED && revision.what != CHANGED {
+        return None;
+    }
+    serde_json::from_value(Value::Object(revision.fields.clone())).ok()
+}
+
+fn tagged(what: &str, value: &impl Serialize) -> Result<Map<String, Value>, RecordError> {
+    match serde_json::to_value(value) {
+        Ok(Value::Object(mut fields)) => {
+            fields.insert("what".to_owned(), Value::from(what));
+            Ok(fields)
+        }
+        _ => Err(RecordError::refused("this entry", "its value is not a map of fields")),
+    }
+}
+
+/// Puts a new thing on the record.
+pub(super) fn record(
+    edit: &mut Edit<'_, '_>,
+    collection: &str,
+    value: &impl Serialize,
+) -> Result<EntryId, RecordError> {
+    let id = edit.new_entry();
+    edit.add(collection, &id, &tagged(RECORDED, value)?)?;
+    Ok(id)
+}
+
+/// Says everything about it anew.
+pub(super) fn change(
+    edit: &mut Edit<'_, '_>,
+    collection: &'static str,
+    id: &EntryId,
+    value: &impl Serialize,
+) -> Result<RevId, RecordError> {
+    known(edit, collection, id)?;
+    Ok(edit.add(collection, id, &tagged(CHANGED, value)?)?)
+}
+
+/// Takes it off, saying why.
+pub(super) fn remove(
+    edit: &mut Edit<'_, '_>,
+    collection: &'static str,
+    id: &EntryId,
+    why: &str,
+) -> Result<RevId, RecordError> {
+    known(edit, collection, id)?;
+    let why = super::held::text("the reason", why)?;
+    Ok(edit.add(collection, id, &json!({ "what": REMOVED, "why": why }))?)
+}
+
+/// Refuses an entry that is not there.
+pub(super) fn known(edit: &Edit<'_, '_>, collection: &'static str, id: &EntryId) -> Result<(), RecordError> {
+    match edit.entries().get(collection, id) {
+        Some(_) => Ok(()),
+        None => Err(RecordError::not_found(collection, id)),
+    }
+}
