@@ -1,5 +1,5 @@
 //! How long a whole four-bowl plan takes: bowls, step-up, weighing, on-head strength and two rule sets.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic)]
+#![allow(missing_docs, clippy::unwrap_used)]
 
 use std::hint::black_box;
 

@@ -114,9 +114,10 @@ pub fn blend(strengths: &[Percent], target: Percent, total: Grams) -> Result<Ble
         .map(|(&strength, &steps)| Ok(BlendPart { strength, amount: Grams::from_decigrams(steps)? }))
         .collect::<Result<Vec<_>, TradeError>>()?;
     if let Some((part, _)) = parts.iter().zip(&shares).find(|(p, share)| p.amount.is_zero() && **share > 0) {
-        return Err(TradeError::TooLittleToWeigh {
-            name: part.strength.to_string(),
-            enough: enough_for(&weights)?,
+        let name = part.strength.to_string();
+        return Err(match enough_for(&weights) {
+            Ok(enough) => TradeError::TooLittleToWeigh { name, enough },
+            Err(_) => TradeError::TooSmallAShare { name },
         });
     }
     let reached = blended_strength(&parts)?;
@@ -124,7 +125,7 @@ pub fn blend(strengths: &[Percent], target: Percent, total: Grams) -> Result<Ble
 }
 
 /// The least total, to 0.1 g, in which the smallest share that is not 0 comes to one step of the scale.
-pub(crate) fn enough_for(weights: &[u128]) -> Result<Grams, TradeError> {
+fn enough_for(weights: &[u128]) -> Result<Grams, TradeError> {
     let sum: u128 = weights.iter().sum();
     let least = weights.iter().copied().filter(|w| *w > 0).min().unwrap_or(1);
     Grams::from_decigrams(u64::try_from(sum.div_ceil(least)).unwrap_or(u64::MAX))

@@ -174,6 +174,14 @@ pub enum TradeError {
         /// A total at which every line can be weighed.
         enough: Grams,
     },
+    /// A line that no amount makes weighable.
+    #[error(
+        "\"{name}\" is too small a share of this formula to be weighed in any amount; give it more or leave it out"
+    )]
+    TooSmallAShare {
+        /// The product's name.
+        name: String,
+    },
     /// Some lines in parts, others in grams.
     #[error(
         "some lines are in parts and others in grams; give all of them in parts, or all of them in grams"

@@ -340,7 +340,11 @@ impl Mix {
 
     fn line(&self, name: &str, kind: LineKind, steps: u64) -> Result<Line, TradeError> {
         if steps == 0 {
-            return Err(TradeError::TooLittleToWeigh { name: clip(name), enough: self.recipe.enough()? });
+            let name = clip(name);
+            return Err(match self.recipe.enough() {
+                Ok(enough) => TradeError::TooLittleToWeigh { name, enough },
+                Err(_) => TradeError::TooSmallAShare { name },
+            });
         }
         Ok(Line { name: name.to_owned(), kind, amount: Grams::from_decigrams(steps)? })
     }
