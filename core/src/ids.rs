@@ -3,18 +3,7 @@
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
-
-/// Where random bytes come from. Handed in from outside so that one seed can replay a whole day.
-pub trait Randomness: Send {
-    /// Fills the buffer.
-    fn fill(&mut self, buffer: &mut [u8]);
-}
-
-impl<F: FnMut(&mut [u8]) + Send> Randomness for F {
-    fn fill(&mut self, buffer: &mut [u8]) {
-        self(buffer);
-    }
-}
+pub use tailcomb_wire::random::Randomness;
 
 /// Letters and digits without the look-alikes 0/o, 1/l/i, u.
 const ALPHABET: &[u8; 30] = b"23456789abcdefghjkmnpqrstvwxyz";

@@ -1,11 +1,16 @@
 //! Everything a colour station knows and computes. No server, no screen.
 //!
-//! Layers, each ignorant of those below in this list... read from the bottom up: [`trade`] and [`time`], [`record`],
-//! `store`, [`wire`], `sync`, `station`.
+//! Layers, each ignorant of those that come after it: [`trade`] and [`time`], [`record`], [`store`], [`wire`], `sync`,
+//! `station`.
 
 pub use tailcomb_trade as trade;
 pub use tailcomb_wire as wire;
 
 pub mod ids;
+#[cfg(feature = "native")]
+pub mod net;
 pub mod record;
+pub mod station;
+pub mod store;
+pub mod sync;
 pub mod time;

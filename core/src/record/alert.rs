@@ -18,6 +18,11 @@ use crate::time::Moment;
 pub const READABLE_AFTER_MS: i64 = 48 * 3_600_000;
 const DAY_MS: i64 = 86_400_000;
 
+/// A test was applied.
+pub(super) const APPLIED: &str = "applied";
+/// What was applied where and when is said anew.
+pub(super) const CORRECTED: &str = "corrected";
+
 /// What was put where, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Applied {
@@ -117,12 +122,10 @@ impl AlertTest {
         let all = entry.revisions();
         let of = |whats: &[&str]| entry.newest_of(|r| whats.contains(&r.what.as_str()));
         let mut applied = Vec::new();
-        let mut unreadable = all
-            .iter()
-            .filter(|r| !["applied", "corrected", "read", "voided"].contains(&r.what.as_str()))
-            .count();
+        let mut unreadable =
+            all.iter().filter(|r| ![APPLIED, CORRECTED, "read", "voided"].contains(&r.what.as_str())).count();
         let mut readable_at_ms = i64::MIN;
-        for revision in of(&["applied", "corrected"]) {
+        for revision in of(&[APPLIED, CORRECTED]) {
             match revision.read::<Said>() {
                 Ok(Said::Applied(said) | Said::Corrected(said)) => {
                     let doubt = revision.at.within_ms.unwrap_or(0).max(0);

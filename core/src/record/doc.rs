@@ -6,8 +6,8 @@
 
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{
-    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchAction, PatchLog, ROOT,
-    ReadDoc, ScalarValue,
+    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchAction, PatchLog, ROOT, ReadDoc,
+    ScalarValue,
 };
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -90,25 +90,16 @@ impl Document {
         saved: &[u8],
         since: impl IntoIterator<Item = &'a [u8]>,
     ) -> Result<Self, DocError> {
-        let am = caught(|| {
-            let mut am =
-                if saved.is_empty() { Automerge::new() } else { Automerge::load_unverified_heads(saved)? };
-            let mut changes = Vec::new();
-            for chunk in since {
-                changes.extend_from_slice(chunk);
-            }
-            if !changes.is_empty() {
-                am.load_incremental(&changes)?;
-            }
-            Ok(am)
+        let mut am = caught(|| {
+            Ok(if saved.is_empty() { Automerge::new() } else { Automerge::load_unverified_heads(saved)? })
         })?;
+        am.set_actor(ActorId::from(actor.as_slice()));
         let mut document = Self { id, am, entries: Entries::default() };
-        document.am.set_actor(ActorId::from(actor.as_slice()));
-        let keys: Vec<String> =
-            document.am.map_range(ROOT, ..).map(|item| item.key.to_string()).filter(|k| k.contains('/')).collect();
-        for key in keys {
-            document.read_entry(&key);
+        let mut changes = Vec::new();
+        for chunk in since {
+            changes.extend_from_slice(chunk);
         }
+        document.apply_all(&changes)?;
         Ok(document)
     }
 
@@ -247,6 +238,20 @@ impl Document {
         Ok(before != (self.am.get_heads(), self.missing()))
     }
 
+    /// Takes in changes that stand one after the other in one piece, as the store keeps them.
+    ///
+    /// # Errors
+    /// As [`Document::apply`].
+    pub fn apply_all(&mut self, changes: &[u8]) -> Result<(), DocError> {
+        let am = &mut self.am;
+        caught(|| Ok(am.load_incremental(changes).map(|_| ())?))?;
+        let keys: Vec<String> = self.am.map_range(ROOT, ..).map(|i| i.key.to_string()).collect();
+        for key in keys.iter().filter(|k| k.contains('/')) {
+            self.read_entry(key);
+        }
+        Ok(())
+    }
+
     /// The hash of a change as Automerge encodes it.
     ///
     /// # Errors
@@ -263,7 +268,8 @@ impl Document {
     /// stays in the document and goes on to the others.
     fn read_entry(&mut self, key: &str) {
         let mut parts = key.splitn(3, '/');
-        let (Some(collection), Some(entry), Some(revision)) = (parts.next(), parts.next(), parts.next()) else {
+        let (Some(collection), Some(entry), Some(revision)) = (parts.next(), parts.next(), parts.next())
+        else {
             return;
         };
         let Ok(Some((automerge::Value::Object(ObjType::Map), id))) = self.am.get(ROOT, key) else { return };
@@ -388,7 +394,12 @@ impl Edit<'_, '_> {
     ///
     /// # Errors
     /// [`DocError::NotAMap`] when the contents are not a tagged map.
-    pub fn add(&mut self, collection: &str, entry: &EntryId, contents: &impl Serialize) -> Result<RevId, DocError> {
+    pub fn add(
+        &mut self,
+        collection: &str,
+        entry: &EntryId,
+        contents: &impl Serialize,
+    ) -> Result<RevId, DocError> {
         let after = self.entries.get(collection, entry).map(super::Entry::newest_ids).unwrap_or_default();
         self.add_after(collection, entry, after, contents)
     }
@@ -428,14 +439,8 @@ impl Edit<'_, '_> {
         for (name, value) in &fields {
             put_map(&mut self.tx, &map, name, value)?;
         }
-        let revision = Revision {
-            id: id.clone(),
-            what,
-            by: self.stamp.by.clone(),
-            at: self.stamp.at,
-            after,
-            fields,
-        };
+        let revision =
+            Revision { id: id.clone(), what, by: self.stamp.by.clone(), at: self.stamp.at, after, fields };
         self.entries.add(collection, entry, revision);
         self.added.push((collection.to_owned(), entry.clone(), id.clone()));
         Ok(id)
@@ -466,7 +471,8 @@ fn json_to_scalar(value: &Value) -> Result<ScalarValue, DocError> {
         Value::Bool(b) => ScalarValue::Boolean(*b),
         Value::String(text) => ScalarValue::Str(text.as_str().into()),
         Value::Number(n) => ScalarValue::Int(
-            n.as_i64().ok_or_else(|| DocError::NotAMap(format!("{n} is not a whole number within 64 bits")))?,
+            n.as_i64()
+                .ok_or_else(|| DocError::NotAMap(format!("{n} is not a whole number within 64 bits")))?,
         ),
         Value::Array(_) | Value::Object(_) => return Err(DocError::NotAMap("not a scalar".to_owned())),
     })

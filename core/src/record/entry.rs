@@ -154,8 +154,7 @@ impl Entry {
         let mut followers: BTreeMap<&RevId, Vec<&Revision>> = BTreeMap::new();
         let mut ready: BTreeSet<(i64, &RevId)> = BTreeSet::new();
         for revision in wanted.iter().filter_map(|id| self.revisions.get(*id)) {
-            let parents: BTreeSet<&RevId> =
-                revision.after.iter().filter(|p| wanted.contains(p)).collect();
+            let parents: BTreeSet<&RevId> = revision.after.iter().filter(|p| wanted.contains(p)).collect();
             if parents.is_empty() {
                 ready.insert((revision.at.ms, &revision.id));
             } else {

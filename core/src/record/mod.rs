@@ -14,8 +14,10 @@ pub mod register;
 pub mod salon;
 pub mod schema;
 pub mod screening;
+pub mod settle;
 pub mod shelf;
 pub mod standing;
+mod tell;
 pub mod timer;
 mod watch;
 

@@ -52,9 +52,7 @@ impl<T: DeserializeOwned> Standing<T> {
     /// Reads an entry.
     #[must_use]
     pub fn read(id: &EntryId, entry: &Entry) -> Self {
-        let all = entry.revisions();
-        let (removed, said): (Vec<&Revision>, Vec<&Revision>) =
-            all.into_iter().partition(|r| r.what == REMOVED);
+        let removed = entry.revisions().into_iter().filter(|r| r.what == REMOVED);
         let mut versions = Vec::new();
         let mut unreadable = 0;
         for revision in entry.newest_of(|r| r.what != REMOVED) {
@@ -63,13 +61,19 @@ impl<T: DeserializeOwned> Standing<T> {
                 None => unreadable += 1,
             }
         }
-        let stands = !removed.iter().any(|removal| {
-            let known: BTreeSet<&RevId> = entry.history(&removal.id).into_iter().map(|r| &r.id).collect();
-            said.iter().all(|r| known.contains(&r.id))
-        });
-        let removals = removed.into_iter().map(Removal::read).collect();
-        Self { id: id.clone(), versions, removals, unreadable, stands }
+        let removals = removed.map(Removal::read).collect();
+        Self { id: id.clone(), versions, removals, unreadable, stands: stands(entry) }
     }
+}
+
+/// Whether no removal came after every statement.
+pub(super) fn stands(entry: &Entry) -> bool {
+    let all = entry.revisions();
+    let covers = |removal: &Revision| {
+        let known: BTreeSet<&RevId> = entry.history(&removal.id).into_iter().map(|r| &r.id).collect();
+        all.iter().all(|r| r.what == REMOVED || known.contains(&r.id))
+    };
+    !all.iter().any(|r| r.what == REMOVED && covers(r))
 }
 
 fn statement<T: DeserializeOwned>(revision: &Revision) -> Option<T> {

@@ -49,7 +49,15 @@ pub struct NewTimer {
 impl NewTimer {
     /// One that starts now and belongs to nothing in particular.
     pub fn new(kind: TimerKind, label: impl Into<String>, length: Millis) -> Self {
-        Self { kind, label: label.into(), length, check_every: None, sections: Vec::new(), bowl: None, from: None }
+        Self {
+            kind,
+            label: label.into(),
+            length,
+            check_every: None,
+            sections: Vec::new(),
+            bowl: None,
+            from: None,
+        }
     }
 }
 
@@ -543,10 +551,9 @@ fn outcome(candidate: &Candidate) -> Outcome {
 pub fn next_alarms<'a>(views: impl IntoIterator<Item = &'a TimerView>, now_ms: i64, n: usize) -> Vec<Alarm> {
     let views: Vec<&TimerView> = views.into_iter().collect();
     let first = |position: usize, view: &TimerView| -> Option<(Next, usize)> {
-        let rings = view.rings_ms(now_ms).map(|due_ms| Next {
-            due_ms,
-            is_check: view.stands.is_some_and(|s| due_ms < s.due_ms),
-        });
+        let rings = view
+            .rings_ms(now_ms)
+            .map(|due_ms| Next { due_ms, is_check: view.stands.is_some_and(|s| due_ms < s.due_ms) });
         rings.or_else(|| view.alarm_after(now_ms)).map(|next| (next, position))
     };
     let mut queue: BinaryHeap<std::cmp::Reverse<(Next, usize)>> = views
@@ -585,7 +592,8 @@ pub fn start(edit: &mut Edit<'_, '_>, timer: &NewTimer) -> Result<EntryId, Recor
     if let Some(every) = timer.check_every
         && (every < SHORTEST_CHECK || every >= timer.length)
     {
-        let why = format!("{every} is not possible; take from {SHORTEST_CHECK} to less than {}", timer.length);
+        let why =
+            format!("{every} is not possible; take from {SHORTEST_CHECK} to less than {}", timer.length);
         return Err(RecordError::refused("check interval", why));
     }
     let now = edit.stamp().at;
@@ -710,7 +718,8 @@ pub fn settle(edit: &mut Edit<'_, '_>, id: &EntryId, outcome: Outcome) -> Result
         Outcome::Stopped => true,
     };
     if !fits {
-        let why = format!("it must ring between its start and {LONGEST} after; take one of the choices shown");
+        let why =
+            format!("it must ring between its start and {LONGEST} after; take one of the choices shown");
         return Err(RecordError::refused("alarm", why));
     }
     add(edit, id, &TimerEvent::Settled(outcome))

@@ -183,6 +183,9 @@ mod tests {
         let mut time = SalonTime::begin(ClockReading { wall_ms: 0, boot_ms: 0 }, 0);
         time.measured(FourStamps { t1: 0, t2: 50, t3: 50, t4: 10 });
         time.measured(FourStamps { t1: 1_000, t2: 2_045, t3: 2_045, t4: 3_000 });
-        assert_eq!(time.at(ClockReading { wall_ms: 0, boot_ms: 3_000 }), Moment { ms: 3_045, within_ms: Some(7) });
+        assert_eq!(
+            time.at(ClockReading { wall_ms: 0, boot_ms: 3_000 }),
+            Moment { ms: 3_045, within_ms: Some(7) }
+        );
     }
 }

@@ -190,8 +190,7 @@ impl Candidate {
                 if self.phase == Phase::Running {
                     // A clock that says "before the start" must not make what is left longer than the whole.
                     let since = if rule == Rule::Earliest { at.ms.max(self.from_ms) } else { at.ms };
-                    self.phase =
-                        Phase::Paused { at_ms: at.ms, left_ms: self.due_ms.saturating_sub(since) };
+                    self.phase = Phase::Paused { at_ms: at.ms, left_ms: self.due_ms.saturating_sub(since) };
                     self.within_ms = add_within(self.within_ms, at.within_ms);
                 }
             }

@@ -1,5 +1,5 @@
 //! The crate's own words: no text of it may vouch for a mix.
-#![allow(missing_docs)]
+#![allow(missing_docs, clippy::unwrap_used)]
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -273,3 +273,135 @@ impl<'de> Visitor<'de> for Changes<'_> {
         Ok(out)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use ciborium::{Value, cbor};
+    use proptest::prelude::*;
+    use sha2::Digest;
+
+    use super::*;
+
+    fn body_of(changes: Vec<Vec<u8>>) -> Body {
+        let changes = changes.into_iter().map(ByteBuf::from).collect();
+        Body { docs: vec![DocChanges { doc: "visit/1".into(), changes }] }
+    }
+
+    fn plain(value: &Value) -> Vec<u8> {
+        [vec![PLAIN], cbor::encode(value)].concat()
+    }
+
+    fn deflate(cbor: &[u8]) -> Vec<u8> {
+        let mut encoder = flate2::write::DeflateEncoder::new(vec![DEFLATE], Compression::best());
+        std::io::Write::write_all(&mut encoder, cbor).unwrap();
+        encoder.finish().unwrap()
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_reads_back(
+            docs in proptest::collection::vec(
+                (".{0,40}", proptest::collection::vec(proptest::collection::vec(0u8..4, 0..600), 0..5)),
+                0..5,
+            )
+        ) {
+            let docs = docs.into_iter().map(|(doc, changes)| DocChanges {
+                doc,
+                changes: changes.into_iter().map(ByteBuf::from).collect(),
+            });
+            let body = Body { docs: docs.collect() };
+            prop_assert_eq!(Body::decode(&body.encode().unwrap()), Ok(body));
+        }
+    }
+
+    #[test]
+    fn deflate_is_used_only_where_it_is_shorter() {
+        let noise: Vec<u8> = (0..63u32).flat_map(|i| sha2::Sha256::digest(i.to_be_bytes())).collect();
+        let (noisy, even) = (body_of(vec![noise]), body_of(vec![vec![7; 2000]]));
+        let (noisy, even) = (noisy.encode().unwrap(), even.encode().unwrap());
+        assert_eq!((noisy[0], even[0]), (PLAIN, DEFLATE));
+        assert!(even.len() < 100 && noisy.len() < 2050, "{} {}", even.len(), noisy.len());
+    }
+
+    #[test]
+    fn a_bomb_is_refused_and_the_next_body_reads() {
+        let bomb = deflate(&vec![0; MAX_BODY_BYTES + 1]);
+        assert!(bomb.len() < 20_000);
+        assert_eq!(Body::decode(&bomb), Err(BodyError::TooLarge));
+        let next = body_of(vec![vec![7; 2000]]);
+        assert_eq!(Body::decode(&next.encode().unwrap()), Ok(next));
+    }
+
+    #[test]
+    fn a_body_at_its_limit_passes_and_over_it_does_not() {
+        // 23 bytes are around the one change. `assert!`, since `assert_eq!` would print megabytes.
+        let at = body_of(vec![vec![0; MAX_BODY_BYTES - 23]]);
+        let over = body_of(vec![vec![0; MAX_BODY_BYTES - 22]]);
+        assert!(Body::decode(&at.encode().unwrap()) == Ok(at));
+        assert!(over.encode() == Err(BodyError::TooLarge));
+    }
+
+    #[test]
+    fn more_items_than_any_frame_needs_are_refused_on_both_sides() {
+        let at = body_of(vec![vec![]; MAX_BODY_ITEMS - 1]);
+        assert_eq!(Body::decode(&at.encode().unwrap()), Ok(at));
+        let over = body_of(vec![vec![]; MAX_BODY_ITEMS]);
+        assert_eq!(over.encode(), Err(BodyError::TooLarge));
+        let written = [vec![PLAIN], cbor::encode(&over)].concat();
+        assert_eq!(Body::decode(&written), Err(BodyError::Malformed));
+        // One allowance for the whole body, not one for each document.
+        let spread = Body { docs: vec![body_of(vec![vec![]; 300]).docs.remove(0); 300] };
+        assert_eq!(Body::decode(&deflate(&cbor::encode(&spread))), Err(BodyError::Malformed));
+    }
+
+    #[test]
+    fn names_have_a_limit() {
+        let named = |len| Body { docs: vec![DocChanges { doc: "n".repeat(len), changes: vec![] }] };
+        assert_eq!(Body::decode(&named(MAX_DOC_ID_BYTES).encode().unwrap()), Ok(named(MAX_DOC_ID_BYTES)));
+        assert_eq!(named(MAX_DOC_ID_BYTES + 1).encode(), Err(BodyError::TooLarge));
+        let written = [vec![PLAIN], cbor::encode(&named(MAX_DOC_ID_BYTES + 1))].concat();
+        assert_eq!(Body::decode(&written), Err(BodyError::Malformed));
+    }
+
+    #[test]
+    fn a_deflated_body_must_end_where_the_frame_ends() {
+        let whole = body_of(vec![vec![7; 2000]]).encode().unwrap();
+        assert_eq!(whole[0], DEFLATE);
+        for cut in 1..whole.len() {
+            assert_eq!(Body::decode(&whole[..cut]), Err(BodyError::Malformed), "{cut}");
+        }
+        assert_eq!(Body::decode(&[whole, vec![0]].concat()), Err(BodyError::Malformed));
+    }
+
+    #[test]
+    fn what_a_newer_version_adds_is_passed_over() {
+        let value = cbor!({
+            "later" => [1, { "deep" => "er" }],
+            "docs" => [["visit/1", [Value::Bytes(vec![1, 2])], "more", { "and" => 1 }], ["visit/2", []]],
+        })
+        .unwrap();
+        let body = Body::decode(&plain(&value)).unwrap();
+        assert_eq!(body.docs.len(), 2);
+        assert_eq!(body.docs[0], body_of(vec![vec![1, 2]]).docs[0]);
+    }
+
+    #[test]
+    fn what_is_no_body_is_refused() {
+        assert_eq!(Body::decode(&[]), Err(BodyError::Malformed));
+        assert_eq!(Body::decode(&[2, 0xa0]), Err(BodyError::Form(2)));
+        for value in [
+            cbor!({}),
+            cbor!([]),
+            cbor!({ "docs" => 1 }),
+            cbor!({ "docs" => [["visit/1"]] }),
+            cbor!({ "docs" => [[1, []]] }),
+            cbor!({ "docs" => [["visit/1", ["text"]]] }),
+            cbor!({ "docs" => [], "docs" => [] }),
+        ] {
+            let value = value.unwrap();
+            assert_eq!(Body::decode(&plain(&value)), Err(BodyError::Malformed), "{value:?}");
+        }
+        let trailing = [body_of(vec![]).encode().unwrap(), vec![0]].concat();
+        assert_eq!(Body::decode(&trailing), Err(BodyError::Malformed));
+    }
+}

@@ -389,3 +389,208 @@ pub(crate) fn open_plain(frame: &Frame<'_>, keyring: &Keyring) -> Result<Vec<u8>
     }
     Err(error)
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_bytes::ByteBuf;
+
+    use super::*;
+    use crate::{body::DocChanges, keyring::SalonKey, keys::StationSecret};
+
+    const SPACE: SpaceId = SpaceId([1; 16]);
+
+    fn station() -> StationSecret {
+        StationSecret::from_seed(&[1; 32])
+    }
+
+    fn keyring() -> Keyring {
+        Keyring::founding(SalonKey::from_bytes(&[0x77; 32]))
+    }
+
+    fn body(n: u8) -> Body {
+        Body { docs: vec![DocChanges { doc: "v".into(), changes: vec![ByteBuf::from(vec![n])] }] }
+    }
+
+    fn chain(from: Place, length: u8) -> Vec<Vec<u8>> {
+        let mut place = from;
+        let mut out = Vec::new();
+        for n in 0..length {
+            let frame = seal_changes(&place, &body(n), &keyring(), [n; 24]).unwrap();
+            place = place.next(hash(&frame));
+            out.push(frame);
+        }
+        out
+    }
+
+    fn first() -> Place {
+        Place::first(SPACE, station().device_id(), 1)
+    }
+
+    fn parsed(frames: &[Vec<u8>]) -> Vec<Frame<'_>> {
+        frames.iter().map(|f| Frame::parse(f).unwrap()).collect()
+    }
+
+    fn signed(frames: &[Frame<'_>]) -> Signature {
+        station().sign_run(&SPACE, &frames.last().unwrap().hash())
+    }
+
+    fn verified(frames: &[Frame<'_>], signature: &Signature) -> Result<Vec<FrameHash>, RunError> {
+        verify_run(&SPACE, &station().device_id(), frames, signature)
+    }
+
+    #[test]
+    fn header_fields_stand_where_the_format_says() {
+        let header = Header {
+            kind: Kind::Changes,
+            key_gen: 0x0102_0304,
+            place: Place {
+                space: SpaceId([0xa1; 16]),
+                device: DeviceId([0xa2; 32]),
+                incarnation: 0x0506_0708,
+                dseq: 0x090a_0b0c_0d0e_0f10,
+                prev_hash: FrameHash([0xa3; 32]),
+            },
+            nonce: [0xa4; 24],
+        };
+        let bytes = header.encode();
+        assert_eq!(bytes[..4], [b'T', b'C', 1, 1]);
+        assert_eq!(bytes[4..8], [1, 2, 3, 4]);
+        assert_eq!(bytes[8..24], [0xa1; 16]);
+        assert_eq!(bytes[24..56], [0xa2; 32]);
+        assert_eq!(bytes[56..60], [5, 6, 7, 8]);
+        assert_eq!(bytes[60..68], [9, 10, 11, 12, 13, 14, 15, 16]);
+        assert_eq!(bytes[68..100], [0xa3; 32]);
+        assert_eq!(bytes[100..], [0xa4; 24]);
+        assert_eq!(Header::decode(&bytes), Ok(header));
+    }
+
+    #[test]
+    fn a_frame_of_a_newer_version_or_kind_asks_for_an_update() {
+        let frame = chain(first(), 1).remove(0);
+        let with = |at: usize, byte: u8| {
+            let mut changed = frame.clone();
+            changed[at] = byte;
+            Frame::parse(&changed).map(|f| *f.header()).unwrap_err()
+        };
+        assert_eq!(with(2, 2), FrameError::Version(2));
+        assert_eq!(with(3, 3), FrameError::Kind(3));
+        assert_eq!(with(3, 0), FrameError::Kind(0));
+        assert_eq!(with(0, b'X'), FrameError::Magic);
+        assert!(with(2, 2).to_string().contains("update"));
+    }
+
+    #[test]
+    fn a_frame_that_cannot_stand_where_it_says_is_neither_written_nor_read() {
+        let first = first();
+        for place in [
+            Place { incarnation: 0, ..first },
+            Place { dseq: 0, ..first },
+            Place { dseq: 2, ..first },
+            Place { prev_hash: FrameHash([1; 32]), ..first },
+        ] {
+            assert_eq!(
+                seal_changes(&place, &body(1), &keyring(), [1; 24]),
+                Err(SealError::Place),
+                "{place:?}"
+            );
+            let header = Header { kind: Kind::Changes, key_gen: 1, place, nonce: [1; 24] };
+            let bytes = [header.encode().as_slice(), &[0; 40]].concat();
+            assert_eq!(Frame::parse(&bytes).err(), Some(FrameError::Place), "{place:?}");
+        }
+    }
+
+    #[test]
+    fn length_limits_hold_on_both_sides() {
+        let smallest = chain(first(), 1).remove(0);
+        assert_eq!(Frame::parse(&smallest[..MIN_FRAME_BYTES - 1]).err(), Some(FrameError::TooShort));
+        let long = [smallest, vec![0; MAX_FRAME_BYTES]].concat();
+        assert_eq!(Frame::parse(&long).err(), Some(FrameError::TooLarge(long.len())));
+        assert!(Frame::parse(&long[..MAX_FRAME_BYTES]).is_ok());
+
+        let noise = |len: u32| {
+            let bytes: Vec<u8> = (0..len / 32).flat_map(|i| Sha256::digest(i.to_be_bytes())).collect();
+            Body { docs: vec![DocChanges { doc: "v".into(), changes: vec![ByteBuf::from(bytes)] }] }
+        };
+        assert!(seal_changes(&first(), &noise((1 << 20) - 300), &keyring(), [1; 24]).is_ok());
+        let over = seal_changes(&first(), &noise(1 << 20), &keyring(), [1; 24]);
+        assert!(matches!(over, Err(SealError::TooLarge(_))));
+    }
+
+    #[test]
+    fn one_signature_covers_a_whole_run_wherever_it_begins() {
+        let frames = chain(first(), 5);
+        let frames = parsed(&frames);
+        let hashes: Vec<FrameHash> = frames.iter().map(Frame::hash).collect();
+        assert_eq!(verified(&frames, &signed(&frames)), Ok(hashes.clone()));
+        assert_eq!(verified(&frames[2..], &signed(&frames)), Ok(hashes[2..].to_vec()));
+        assert_eq!(verified(&frames[..3], &signed(&frames)), Err(RunError::Signature));
+        assert_eq!(verified(&[], &signed(&frames)), Err(RunError::Empty));
+    }
+
+    #[test]
+    fn a_run_with_a_frame_left_out_repeated_or_exchanged_is_broken() {
+        let frames = chain(first(), 4);
+        let f = parsed(&frames);
+        let signature = signed(&f);
+        assert_eq!(verified(&[f[0], f[2], f[3]], &signature), Err(RunError::Broken(1)));
+        assert_eq!(verified(&[f[0], f[1], f[1], f[2], f[3]], &signature), Err(RunError::Broken(2)));
+        assert_eq!(verified(&[f[1], f[0], f[2], f[3]], &signature), Err(RunError::Broken(1)));
+        // The right number, but another frame than the next one names.
+        let other = seal_changes(f[1].place(), &body(99), &keyring(), [9; 24]).unwrap();
+        let other = Frame::parse(&other).unwrap();
+        assert_eq!(verified(&[f[0], other, f[2], f[3]], &signature), Err(RunError::Broken(2)));
+    }
+
+    #[test]
+    fn a_run_of_another_station_salon_or_incarnation_is_refused() {
+        let frames = chain(first(), 2);
+        let f = parsed(&frames);
+        let signature = signed(&f);
+        let other = StationSecret::from_seed(&[2; 32]);
+        assert_eq!(verify_run(&SPACE, &other.device_id(), &f, &signature), Err(RunError::Stranger(0)));
+        let elsewhere = SpaceId([2; 16]);
+        assert_eq!(
+            verify_run(&elsewhere, &station().device_id(), &f, &signature),
+            Err(RunError::Stranger(0))
+        );
+        assert_eq!(verified(&f, &other.sign_run(&SPACE, &f[1].hash())), Err(RunError::Signature));
+        assert_eq!(verified(&f, &station().sign_run(&elsewhere, &f[1].hash())), Err(RunError::Signature));
+        let later = chain(Place { incarnation: 2, dseq: 3, prev_hash: f[1].hash(), ..first() }, 1);
+        let mixed = [f[0], f[1], Frame::parse(&later[0]).unwrap()];
+        assert_eq!(verified(&mixed, &signed(&mixed)), Err(RunError::Stranger(2)));
+    }
+
+    #[test]
+    fn a_missing_generation_is_told_from_a_changed_frame() {
+        let frame = chain(first(), 1).remove(0);
+        let frame = Frame::parse(&frame).unwrap();
+        let mut rotated = keyring();
+        rotated.rotate(&mut |bytes: &mut [u8]| bytes.fill(3));
+        assert_eq!(open_changes(&frame, &rotated), Ok(body(0)));
+        let mut newer = Keyring::founding(SalonKey::from_bytes(&[0x55; 32]));
+        assert_eq!(open_changes(&frame, &newer), Err(OpenError::Refused));
+        // After two rotations at once each key of the generation is tried.
+        newer.add(1, SalonKey::from_bytes(&[0x77; 32]));
+        assert_eq!(open_changes(&frame, &newer), Ok(body(0)));
+        let sealed = seal_changes(&first(), &body(0), &rotated, [1; 24]).unwrap();
+        let unknown = open_changes(&Frame::parse(&sealed).unwrap(), &keyring());
+        assert_eq!(unknown, Err(OpenError::UnknownGeneration(2)));
+    }
+
+    #[test]
+    fn a_frame_moved_to_another_salon_does_not_open() {
+        let frame = chain(first(), 1).remove(0);
+        let header = *Frame::parse(&frame).unwrap().header();
+        let elsewhere = Header { place: Place { space: SpaceId([2; 16]), ..header.place }, ..header };
+        let moved = [elsewhere.encode().as_slice(), &frame[HEADER_BYTES..]].concat();
+        assert_eq!(open_changes(&Frame::parse(&moved).unwrap(), &keyring()), Err(OpenError::Refused));
+    }
+
+    #[test]
+    fn an_authentic_frame_with_an_unreadable_body_says_so() {
+        let frame = seal_plain(&first(), vec![9], &keyring(), [1; 24]).unwrap();
+        assert_eq!(frame.len(), MIN_FRAME_BYTES);
+        let opened = open_changes(&Frame::parse(&frame).unwrap(), &keyring());
+        assert_eq!(opened, Err(OpenError::Body(BodyError::Form(9))));
+    }
+}

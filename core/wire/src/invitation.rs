@@ -141,3 +141,57 @@ pub fn proof_message(newcomer: &DeviceId) -> Vec<u8> {
 pub fn verify_proof(key: &DeviceId, newcomer: &DeviceId, proof: &Signature) -> bool {
     domain::verify(key, &proof_message(newcomer), proof)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::keyring::SalonKey;
+
+    fn welcome() -> Welcome {
+        let keyring = Keyring::founding(SalonKey::from_bytes(&[5; 32]));
+        Welcome { space: SpaceId([1; 16]), keyring, recovery_box: BoxPublic([2; 32]) }
+    }
+
+    #[test]
+    fn only_the_holder_of_the_secret_opens_it_and_only_for_that_salon() {
+        let invitation = Invitation::from_secret(&[7; 20]);
+        let sealed = invitation.seal(&welcome(), [8; 24]).unwrap();
+        assert_eq!(invitation.open(&SpaceId([1; 16]), &sealed), Ok(welcome()));
+        assert_eq!(invitation.open(&SpaceId([9; 16]), &sealed), Err(InvitationError::Refused));
+        let other = Invitation::from_secret(&[6; 20]);
+        assert_eq!(other.open(&SpaceId([1; 16]), &sealed), Err(InvitationError::Refused));
+    }
+
+    #[test]
+    fn a_salon_named_otherwise_inside_is_refused() {
+        let invitation = Invitation::from_secret(&[7; 20]);
+        let wire = WireWelcome {
+            space: SpaceId([3; 16]),
+            keyring: WireKeyring(welcome().keyring),
+            recovery_box: BoxPublic([2; 32]),
+        };
+        let sealed = seal::seal(&invitation.seal_key(), &[8; 24], &[1; 16], cbor::encode(&wire));
+        let bytes = [[8; 24].as_slice(), &sealed].concat();
+        assert_eq!(invitation.open(&SpaceId([1; 16]), &bytes), Err(InvitationError::Refused));
+    }
+
+    #[test]
+    fn a_proof_admits_one_newcomer_only() {
+        let invitation = Invitation::from_secret(&[7; 20]);
+        let (newcomer, other) = (DeviceId([1; 32]), DeviceId([2; 32]));
+        let proof = invitation.prove(&newcomer);
+        assert!(verify_proof(&invitation.key(), &newcomer, &proof));
+        assert!(!verify_proof(&invitation.key(), &other, &proof));
+        assert!(!verify_proof(&Invitation::from_secret(&[6; 20]).key(), &newcomer, &proof));
+        assert!(!crate::recovery::verify_proof(&invitation.key(), &newcomer, &proof));
+    }
+
+    #[test]
+    fn a_keyring_too_large_for_the_relay_is_refused_before_it_is_sent() {
+        let mut welcome = welcome();
+        for generation in 2..2000u32 {
+            welcome.keyring.add(generation, SalonKey::from_bytes(&[5; 32]));
+        }
+        assert_eq!(Invitation::from_secret(&[7; 20]).seal(&welcome, [8; 24]), Err(InvitationError::TooLarge));
+    }
+}

@@ -202,3 +202,113 @@ impl fmt::Debug for Keyring {
         write!(f, "Keyring({} keys, newest generation {}, not shown)", self.key_count(), self.newest.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn key(byte: u8) -> SalonKey {
+        SalonKey::from_bytes(&[byte; 32])
+    }
+
+    /// Few generations and few keys, so that the same ones come up again and rotations collide.
+    fn keyrings() -> impl Strategy<Value = Keyring> {
+        proptest::collection::vec((1u32..4, 0u8..4), 1..6).prop_map(|entries| {
+            let mut ring = Keyring { newest: (entries[0].0, key(entries[0].1)), older: Vec::new() };
+            for (generation, byte) in &entries[1..] {
+                ring.add(*generation, key(*byte));
+            }
+            ring
+        })
+    }
+
+    fn merged(a: &Keyring, b: &Keyring) -> Keyring {
+        let mut out = a.clone();
+        out.merge(b);
+        out
+    }
+
+    proptest! {
+        #[test]
+        fn merging_does_not_depend_on_order_or_repetition(a in keyrings(), b in keyrings(), c in keyrings()) {
+            prop_assert_eq!(merged(&a, &b), merged(&b, &a));
+            prop_assert_eq!(merged(&merged(&a, &b), &c), merged(&a, &merged(&b, &c)));
+            prop_assert_eq!(merged(&a, &a), a.clone());
+            prop_assert_eq!(merged(&merged(&a, &b), &b), merged(&a, &b));
+        }
+
+        #[test]
+        fn no_key_is_lost_by_merging(a in keyrings(), b in keyrings()) {
+            let both = merged(&a, &b);
+            for (generation, key) in a.iter().chain(b.iter()) {
+                prop_assert!(both.get(*generation).any(|k| k == key));
+            }
+            prop_assert_eq!(both.newest().0, a.newest().0.max(b.newest().0));
+        }
+
+        #[test]
+        fn a_stored_keyring_reads_back(a in keyrings()) {
+            prop_assert_eq!(Keyring::decode(&a.encode()), Some(a));
+        }
+    }
+
+    #[test]
+    fn a_rotation_is_sealed_under_and_the_old_key_still_found() {
+        let mut ring = Keyring::founding(key(9));
+        let generation = ring.rotate(&mut |bytes: &mut [u8]| bytes.fill(4));
+        assert_eq!((generation, ring.newest()), (2, (2, &key(4))));
+        assert_eq!(ring.get(1).collect::<Vec<_>>(), [&key(9)]);
+        assert_eq!(ring.get(3).count(), 0);
+        assert!(!ring.contested());
+    }
+
+    #[test]
+    fn two_rotations_at_once_are_noticed_until_one_more_settles_them() {
+        let mut here = Keyring::founding(key(1));
+        let mut there = here.clone();
+        here.rotate(&mut |bytes: &mut [u8]| bytes.fill(2));
+        there.rotate(&mut |bytes: &mut [u8]| bytes.fill(3));
+        here.merge(&there);
+        assert!(here.contested());
+        assert_eq!(here.get(2).count(), 2);
+        here.rotate(&mut |bytes: &mut [u8]| bytes.fill(0));
+        assert!(!here.contested());
+        assert_eq!(here.newest(), (3, &key(0)));
+    }
+
+    #[test]
+    fn a_keyring_of_strangers_is_told_from_a_rotation() {
+        let mine = Keyring::founding(key(1));
+        let mut rotated = mine.clone();
+        rotated.add(2, key(2));
+        assert!(rotated.shares_a_key_with(&mine));
+        // The same bytes under another generation are not the same key.
+        let mut stranger = Keyring::founding(key(7));
+        stranger.add(2, key(1));
+        assert!(!stranger.shares_a_key_with(&mine));
+    }
+
+    #[test]
+    fn a_keyring_that_is_empty_too_long_or_of_wrong_keys_is_refused() {
+        let of = |entries: Vec<(u32, ciborium::Value)>| cbor::encode(&entries);
+        let good = || ciborium::Value::Bytes(vec![5; 32]);
+        assert!(Keyring::decode(&of(vec![(1, good())])).is_some());
+        assert!(Keyring::decode(&of(vec![])).is_none());
+        assert!(Keyring::decode(&of(vec![(1, ciborium::Value::Bytes(vec![5; 31]))])).is_none());
+        assert!(Keyring::decode(&of(vec![(1, ciborium::Value::Bytes(vec![5; 33]))])).is_none());
+        assert!(Keyring::decode(&of(vec![(1, good()); MAX_KEYS + 1])).is_none());
+        assert!(Keyring::decode(&[of(vec![(1, good())]), vec![0]].concat()).is_none());
+    }
+
+    #[test]
+    fn keys_do_not_show_in_debug_output() {
+        let mut ring = Keyring::founding(key(0xab));
+        ring.add(2, key(0xcd));
+        let shown = format!("{ring:?} {:?}", key(0xab)).to_lowercase();
+        for secret in ["171", "205", "abab", "cdcd"] {
+            assert!(!shown.contains(secret), "{shown}");
+        }
+    }
+}

@@ -22,6 +22,8 @@ pub mod recovery;
 mod seal;
 
 #[cfg(test)]
+mod hostile;
+#[cfg(test)]
 mod published_checks;
 #[cfg(test)]
 mod samples;

@@ -127,3 +127,102 @@ impl FromStr for InvitationLink {
         Self::parse(text)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn link() -> InvitationLink {
+        InvitationLink::new("https://relay.example:8443/salons/", Invitation::from_secret(&[0x9c; 20]))
+            .unwrap()
+    }
+
+    fn error(text: &str) -> LinkError {
+        InvitationLink::parse(text).unwrap_err()
+    }
+
+    #[test]
+    fn a_link_reads_back_whatever_its_capitals_and_surroundings() {
+        let text = link().to_string();
+        assert!(text.starts_with("https://relay.example:8443/salons/join#"), "{text}");
+        let (address, secret) = text.split_once('#').unwrap();
+        for text in
+            [text.clone(), format!("  {text}\n"), format!("{address}#{}", secret.to_ascii_uppercase())]
+        {
+            let read = InvitationLink::parse(&text).unwrap();
+            assert_eq!(read.relay(), "https://relay.example:8443/salons");
+            assert_eq!(read.invitation().secret(), link().invitation().secret());
+        }
+    }
+
+    #[test]
+    fn the_secret_stands_only_behind_the_hash_sign() {
+        let text = link().to_string();
+        let secret = base32(&[0x9c; 20]);
+        assert_eq!(text.find(&secret), text.find('#').map(|at| at + 1));
+        assert!(!format!("{:?}", link()).contains(&secret));
+    }
+
+    #[test]
+    fn each_slip_of_one_letter_is_noticed() {
+        let text = link().to_string();
+        let start = text.find('#').unwrap() + 1;
+        for at in start..text.len() {
+            for letter in "abcdefghijklmnopqrstuvwxyz234567".chars() {
+                if text[at..].starts_with(letter) {
+                    continue;
+                }
+                let slip = format!("{}{letter}{}", &text[..at], &text[at + 1..]);
+                assert_eq!(error(&slip), LinkError::Mistyped, "{slip}");
+            }
+            let short = format!("{}{}", &text[..at], &text[at + 1..]);
+            assert_eq!(error(&short), LinkError::Mistyped, "{short}");
+            if at > start {
+                assert_eq!(error(&text[..at]), LinkError::Mistyped);
+            }
+        }
+    }
+
+    #[test]
+    fn two_letters_exchanged_are_noticed() {
+        let text =
+            InvitationLink::new("http://10.0.0.7:8080", Invitation::from_secret(b"twenty random bytes!"));
+        let text = text.unwrap().to_string();
+        let start = text.find('#').unwrap() + 1;
+        for at in start..text.len() - 1 {
+            let (a, b) = (&text[at..=at], &text[at + 1..at + 2]);
+            if a != b {
+                assert_eq!(error(&format!("{}{b}{a}{}", &text[..at], &text[at + 2..])), LinkError::Mistyped);
+            }
+        }
+    }
+
+    #[test]
+    fn a_link_without_its_secret_says_so() {
+        assert_eq!(error("https://relay.example/join"), LinkError::NoSecret);
+        assert_eq!(error("https://relay.example/join#"), LinkError::NoSecret);
+    }
+
+    #[test]
+    fn what_is_no_link_to_a_relay_is_refused() {
+        let secret = link().to_string().split_once('#').unwrap().1.to_owned();
+        for address in [
+            "",
+            "relay.example/join",
+            "ftp://relay.example/join",
+            "https:///join",
+            "https://relay.example",
+            "https://relay.example/other",
+            "https://relay.example?x=/join",
+            "https://relay.example@elsewhere.example/join",
+            "https://relay example/join",
+            "https://relay.example\u{202e}/join",
+        ] {
+            assert_eq!(error(&format!("{address}#{secret}")), LinkError::NotALink, "{address}");
+        }
+        assert_eq!(
+            error(&format!("https://{}/join#{secret}", "a".repeat(MAX_LINK_BYTES))),
+            LinkError::NotALink
+        );
+    }
+}

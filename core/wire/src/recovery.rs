@@ -134,3 +134,82 @@ pub fn proof_message(newcomer: &DeviceId) -> Vec<u8> {
 pub fn verify_proof(recovery: &DeviceId, newcomer: &DeviceId, proof: &Signature) -> bool {
     domain::verify(recovery, &proof_message(newcomer), proof)
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    const WORDS_OF_ZERO: [&str; 24] = {
+        let mut words = ["abandon"; 24];
+        words[23] = "art";
+        words
+    };
+
+    proptest! {
+        #[test]
+        fn words_read_back_to_the_same_secret(root: [u8; 32]) {
+            let secret = RecoverySecret::from_root(&root);
+            let words = secret.words();
+            prop_assert_eq!(words.split(' ').count(), WORDS);
+            let again = RecoverySecret::from_words(&words).unwrap();
+            prop_assert_eq!(&*again.root, &root);
+        }
+    }
+
+    #[test]
+    fn spacing_and_capitals_do_not_matter() {
+        let words = RecoverySecret::from_root(&[0; 32]).words();
+        let sheet = format!("\n {}\t", words.to_uppercase().replace(' ', "\r\n   "));
+        assert_eq!(
+            RecoverySecret::from_words(&sheet).unwrap().public(),
+            RecoverySecret::from_root(&[0; 32]).public()
+        );
+    }
+
+    #[test]
+    fn the_misspelt_word_is_named_by_its_number() {
+        for at in [0, 11, 23] {
+            let mut words = WORDS_OF_ZERO;
+            words[at] = "abandone";
+            let error = RecoverySecret::from_words(&words.join(" ")).unwrap_err();
+            assert_eq!(error, WordsError::Unknown(at + 1));
+            assert!(error.to_string().contains(&format!("word {}", at + 1)));
+            assert!(!error.to_string().contains("abandon"));
+        }
+    }
+
+    #[test]
+    fn too_few_and_too_many_words_are_counted() {
+        assert_eq!(RecoverySecret::from_words("").unwrap_err(), WordsError::Count(0));
+        assert_eq!(
+            RecoverySecret::from_words(&WORDS_OF_ZERO[..12].join(" ")).unwrap_err(),
+            WordsError::Count(12)
+        );
+        assert_eq!(RecoverySecret::from_words(&["zoo"; 25].join(" ")).unwrap_err(), WordsError::Count(25));
+    }
+
+    #[test]
+    fn a_word_for_another_of_the_list_fails_the_checksum() {
+        let mut words = WORDS_OF_ZERO;
+        words[5] = "ability";
+        assert_eq!(RecoverySecret::from_words(&words.join(" ")).unwrap_err(), WordsError::Checksum);
+    }
+
+    #[test]
+    fn a_proof_admits_one_newcomer_only() {
+        let secret = RecoverySecret::from_root(&[3; 32]);
+        let (newcomer, other) = (DeviceId([1; 32]), DeviceId([2; 32]));
+        let proof = secret.prove(&newcomer);
+        assert!(verify_proof(&secret.public(), &newcomer, &proof));
+        assert!(!verify_proof(&secret.public(), &other, &proof));
+        assert!(!crate::invitation::verify_proof(&secret.public(), &newcomer, &proof));
+    }
+
+    #[test]
+    fn the_words_do_not_show_in_debug_output() {
+        let secret = RecoverySecret::from_root(&[0; 32]);
+        assert!(!format!("{secret:?} {:?}", secret.box_secret()).contains("abandon"));
+    }
+}

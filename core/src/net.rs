@@ -1,0 +1,324 @@
+//! Exchanges over HTTP by reqwest and tokio, for stations on ordinary operating systems. Nothing is decided here: the
+//! engine says what to send, this sends it.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use tokio::sync::{Notify, broadcast};
+
+use crate::station::{Station, StationError};
+use crate::sync::{Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status};
+use crate::wire::api::{Answer, MAX_ANSWER_BYTES};
+use crate::wire::envelope;
+use crate::wire::ids::DeviceId;
+
+/// How long a pull of a running station waits at the relay for news.
+const LIVE_WAIT_MS: u32 = 25_000;
+
+/// A station shared between a program's commands and its exchanges.
+#[derive(Debug, Clone)]
+pub struct SharedStation {
+    shared: Arc<Shared>,
+}
+
+#[derive(Debug)]
+struct Shared {
+    station: Mutex<Station>,
+    http: reqwest::Client,
+    push: Notify,
+    pull: Notify,
+    /// Wakes both lanes out of whatever they wait for.
+    halt: Notify,
+    happenings: broadcast::Sender<Happening>,
+    traffic: Traffic,
+}
+
+/// What went over the network since the station was shared, without headers.
+#[derive(Debug, Default)]
+struct Traffic {
+    requests: AtomicU64,
+    sent_bytes: AtomicU64,
+    received_bytes: AtomicU64,
+}
+
+/// See [`SharedStation::traffic`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TrafficCount {
+    /// Requests made.
+    pub requests: u64,
+    /// Bytes of their bodies.
+    pub sent_bytes: u64,
+    /// Bytes of the answers' bodies.
+    pub received_bytes: u64,
+}
+
+/// Why an exchange with the relay failed.
+#[derive(Debug, thiserror::Error)]
+pub enum NetError {
+    /// The HTTP client cannot start.
+    #[error("cannot set up network access: {0}")]
+    Setup(reqwest::Error),
+    /// No answer.
+    #[error("the relay at {url} does not answer: check that it runs and that this device is on its network")]
+    Unreachable {
+        /// Its address.
+        url: String,
+    },
+    /// The relay said no, in its own words.
+    #[error("{0}")]
+    Refused(String),
+    /// Pairing failed.
+    #[error(transparent)]
+    Pairing(#[from] PairingError),
+    /// The station failed.
+    #[error(transparent)]
+    Station(#[from] StationError),
+}
+
+fn client() -> Result<reqwest::Client, NetError> {
+    reqwest::Client::builder()
+        .tcp_nodelay(true)
+        .connect_timeout(Duration::from_secs(5))
+        .pool_idle_timeout(Duration::from_secs(90))
+        .build()
+        .map_err(NetError::Setup)
+}
+
+/// Posts a request and reads at most as much of the answer as an answer may have.
+async fn post(http: &reqwest::Client, relay: &str, out: &Outgoing) -> Result<Vec<u8>, NetError> {
+    let url = format!("{}/v1/{}", relay.trim_end_matches('/'), out.name);
+    let unreachable = |_| NetError::Unreachable { url: relay.to_owned() };
+    let mut response = http
+        .post(url)
+        .timeout(Duration::from_millis(out.timeout_ms))
+        .header("content-type", "application/cbor")
+        .body(out.body.clone())
+        .send()
+        .await
+        .map_err(unreachable)?;
+    let mut body = Vec::new();
+    while let Some(chunk) = response.chunk().await.map_err(unreachable)? {
+        if body.len() + chunk.len() > MAX_ANSWER_BYTES {
+            return Err(NetError::Unreachable { url: relay.to_owned() });
+        }
+        body.extend_from_slice(&chunk);
+    }
+    Ok(body)
+}
+
+/// Carries a device through to being a station.
+///
+/// # Errors
+/// [`NetError`].
+pub async fn join(mut joining: Joining) -> Result<Admission, NetError> {
+    let http = client()?;
+    loop {
+        let (name, body) = joining.request();
+        let out = Outgoing { lane: Lane::Pull, ticket: 0, name, body, timeout_ms: 20_000 };
+        let answer = post(&http, joining.relay_url(), &out).await?;
+        match joining.answered(&answer)? {
+            Ok(admission) => return Ok(admission),
+            Err(next) => joining = next,
+        }
+    }
+}
+
+impl SharedStation {
+    /// Shares a station.
+    ///
+    /// # Errors
+    /// [`NetError::Setup`].
+    pub fn new(station: Station) -> Result<Self, NetError> {
+        let (happenings, _) = broadcast::channel(1024);
+        let shared = Shared {
+            station: Mutex::new(station),
+            http: client()?,
+            push: Notify::new(),
+            pull: Notify::new(),
+            halt: Notify::new(),
+            happenings,
+            traffic: Traffic::default(),
+        };
+        Ok(Self { shared: Arc::new(shared) })
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Station> {
+        // A command that panicked left the store whole (its transaction was rolled back); what was open in memory is
+        // read again.
+        self.shared.station.lock().unwrap_or_else(|poisoned: PoisonError<_>| {
+            self.shared.station.clear_poison();
+            let mut station = poisoned.into_inner();
+            station.forget_open_documents();
+            station
+        })
+    }
+
+    /// Runs a command or a query; what it made goes out at once.
+    pub fn with<R>(&self, work: impl FnOnce(&mut Station) -> R) -> R {
+        let result = work(&mut self.lock());
+        self.shared.push.notify_one();
+        result
+    }
+
+    /// What went over the network so far.
+    #[must_use]
+    pub fn traffic(&self) -> TrafficCount {
+        let traffic = &self.shared.traffic;
+        TrafficCount {
+            requests: traffic.requests.load(Ordering::Relaxed),
+            sent_bytes: traffic.sent_bytes.load(Ordering::Relaxed),
+            received_bytes: traffic.received_bytes.load(Ordering::Relaxed),
+        }
+    }
+
+    /// What happens from now on.
+    #[must_use]
+    pub fn happenings(&self) -> broadcast::Receiver<Happening> {
+        self.shared.happenings.subscribe()
+    }
+
+    /// Exchanges with the relay until the future is dropped: sends what is made, waits for what others make.
+    pub async fn run(&self) {
+        tokio::join!(self.run_lane(Lane::Push), self.run_lane(Lane::Pull));
+    }
+
+    async fn run_lane(&self, lane: Lane) {
+        let nudged = match lane {
+            Lane::Push => &self.shared.push,
+            Lane::Pull => &self.shared.pull,
+        };
+        loop {
+            match self.exchange(lane, LIVE_WAIT_MS).await {
+                Ok(true) => {}
+                Ok(false) => {
+                    let wait = self.lock().wait_before(lane);
+                    let pause = Duration::from_millis(wait.unwrap_or(5_000));
+                    tokio::select! {
+                        () = nudged.notified() => {}
+                        () = tokio::time::sleep(pause) => {}
+                    }
+                }
+                Err(error) => {
+                    // The station's own disk refuses. Nothing is lost: what the relay has stays there, what is unsent
+                    // stays here. Ask again, slowly.
+                    tracing::warn!(%error, "exchange failed at this station");
+                    tokio::time::sleep(Duration::from_secs(2)).await;
+                }
+            }
+        }
+    }
+
+    /// One request of a lane, if it has any. Says whether it had.
+    async fn exchange(&self, lane: Lane, wait_ms: u32) -> Result<bool, StationError> {
+        let (out, relay) = {
+            let mut station = self.lock();
+            let Some(out) = station.next_request(lane, wait_ms)? else { return Ok(false) };
+            (out, station.relay_url().to_owned())
+        };
+        let answer = tokio::select! {
+            answer = post(&self.shared.http, &relay, &out) => answer.map_err(|_| Fault::Unreachable),
+            () = self.shared.halt.notified() => Err(Fault::Abandoned),
+        };
+        let traffic = &self.shared.traffic;
+        traffic.requests.fetch_add(1, Ordering::Relaxed);
+        traffic.sent_bytes.fetch_add(out.body.len() as u64, Ordering::Relaxed);
+        let received = answer.as_ref().map_or(0, Vec::len) as u64;
+        traffic.received_bytes.fetch_add(received, Ordering::Relaxed);
+        let happenings = match answer {
+            Ok(body) => self.lock().answered(lane, out.ticket, &body)?,
+            Err(fault) => self.lock().failed(lane, out.ticket, fault),
+        };
+        if lane == Lane::Push {
+            // Founding may just have made the log that the other lane waits for.
+            self.shared.pull.notify_one();
+        } else {
+            // A page may have shown that something must go out again.
+            self.shared.push.notify_one();
+        }
+        for happening in happenings {
+            // Nobody listening is no failure.
+            drop(self.shared.happenings.send(happening));
+        }
+        Ok(true)
+    }
+
+    /// Sends everything and reads everything, once, within `deadline`. Whatever is not done by then stays for the
+    /// next time.
+    ///
+    /// # Errors
+    /// [`StationError`] of this station's own store. An unreachable relay is no error: see the status.
+    pub async fn sync_once(&self, deadline: Duration) -> Result<Status, StationError> {
+        self.lock().try_at_once();
+        let all = async {
+            loop {
+                let (pushed, pulled) =
+                    tokio::join!(self.exchange(Lane::Push, 0), self.exchange(Lane::Pull, 0));
+                let (pushed, pulled) = (pushed?, pulled?);
+                let station = self.lock();
+                let failing = !station.status()?.reachable;
+                if station.is_settled() || failing || !(pushed || pulled) {
+                    return Ok::<(), StationError>(());
+                }
+            }
+        };
+        match tokio::time::timeout(deadline, all).await {
+            Ok(result) => result?,
+            Err(_) => self.abandon(),
+        }
+        self.lock().status()
+    }
+
+    /// Requests under way when a deadline passes were dropped with their future.
+    fn abandon(&self) {
+        self.lock().abandon_requests();
+    }
+
+    /// Stops exchanges and lets go of files, for a phone that suspends the app.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn pause(&self) -> Result<(), StationError> {
+        let result = self.lock().pause();
+        self.shared.halt.notify_waiters();
+        result
+    }
+
+    /// Goes on.
+    pub fn resume(&self) {
+        self.lock().resume();
+        self.shared.push.notify_one();
+        self.shared.pull.notify_one();
+    }
+
+    /// Makes an invitation and leaves its sealed half at the relay; the link is for the newcomer alone.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn invite(&self) -> Result<String, NetError> {
+        let (out, link) = self.lock().invite()?;
+        self.errand(&out).await?;
+        Ok(link.to_string())
+    }
+
+    /// Has the relay refuse a device, and gives the remaining stations a new key.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn revoke(&self, device: DeviceId, why: &str) -> Result<(), NetError> {
+        let out = self.lock().revoke_request(device);
+        self.errand(&out).await?;
+        self.with(|station| station.revoked(device, why))?;
+        Ok(())
+    }
+
+    async fn errand(&self, out: &Outgoing) -> Result<Answer, NetError> {
+        let relay = self.lock().relay_url().to_owned();
+        let answer = post(&self.shared.http, &relay, out).await?;
+        match envelope::decode_answer(&answer) {
+            Ok(Answer::Refused(refusal)) => Err(NetError::Refused(refusal.say)),
+            Ok(answer) => Ok(answer),
+            Err(_) => Err(NetError::Unreachable { url: relay }),
+        }
+    }
+}

@@ -1,0 +1,213 @@
+//! What most of a visit is made of: an entry that holds one value, several side by side after people set it without
+//! knowing of each other, and that can be taken off the list. Taking it off counts only while nobody who did not
+//! know of that says something else.
+
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use serde_json::json;
+
+use super::super::held::{self, Removal};
+use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
+use crate::ids::{EntryId, PersonId, RevId};
+use crate::time::Moment;
+
+/// The `what` of a revision that takes an item off its list.
+pub const REMOVED: &str = "removed";
+
+/// One item of a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Item<T> {
+    /// Its name.
+    pub id: EntryId,
+    /// What it is; side by side while contested.
+    pub said: Register<T>,
+    /// Removals that stand beside what is said.
+    pub removed: Vec<Removal>,
+}
+
+impl<T> Item<T> {
+    /// The value to show: what was said last by the clock. Never decide by it while [`Item::is_contested`].
+    #[must_use]
+    pub fn value(&self) -> Option<&T> {
+        self.said.latest().map(|version| &version.value)
+    }
+
+    /// The value, when nothing stands beside it.
+    #[must_use]
+    pub fn settled(&self) -> Option<&T> {
+        if self.removed.is_empty() { self.said.only().map(|version| &version.value) } else { None }
+    }
+
+    /// All values that stand, oldest first.
+    pub fn values(&self) -> impl Iterator<Item = &T> {
+        self.said.versions.iter().map(|version| &version.value)
+    }
+
+    /// Whether people must pick.
+    #[must_use]
+    pub fn is_contested(&self) -> bool {
+        self.said.versions.len() + self.said.unreadable + self.removed.len() > 1
+    }
+}
+
+/// How a value is told in a question, in a few words.
+pub(in crate::record) trait Told {
+    /// Those words.
+    fn told(&self) -> String;
+}
+
+/// One side of a question.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Side {
+    /// The revision; hand it to [`super::settle`] to pick it.
+    pub rev: RevId,
+    /// Who said it.
+    pub by: PersonId,
+    /// When.
+    pub at: Moment,
+    /// What, in a few words.
+    pub text: String,
+}
+
+impl Side {
+    pub(super) fn of<T>(version: &Version<T>, text: String) -> Self {
+        Self { rev: version.rev.clone(), by: version.by.clone(), at: version.at, text }
+    }
+
+    pub(super) fn of_revision(revision: &Revision, text: impl Into<String>) -> Self {
+        Self { rev: revision.id.clone(), by: revision.by.clone(), at: revision.at, text: text.into() }
+    }
+
+    fn of_removal(removal: &Removal) -> Self {
+        let text = if removal.why.is_empty() { "taken off".to_owned() } else { format!("taken off: {}", removal.why) };
+        Self { rev: removal.rev.clone(), by: removal.by.clone(), at: removal.at, text }
+    }
+}
+
+impl<T: Told> Item<T> {
+    /// The sides to pick from; empty when nothing is contested.
+    pub(super) fn sides(&self) -> Vec<Side> {
+        if !self.is_contested() {
+            return Vec::new();
+        }
+        let said = self.said.versions.iter().map(|v| Side::of(v, v.value.told()));
+        let mut sides: Vec<Side> = said.chain(self.removed.iter().map(Side::of_removal)).collect();
+        sides.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+        sides
+    }
+}
+
+/// Reads one item; `None` when everybody who spoke last took it off.
+pub(super) fn read<T: DeserializeOwned>(id: &EntryId, entry: &Entry) -> Option<Item<T>> {
+    let mut item = Item { id: id.clone(), said: Register::default(), removed: Vec::new() };
+    for revision in entry.newest() {
+        if revision.what == REMOVED {
+            item.removed.push(Removal::read(revision));
+        } else if let Some(value) = value_of::<T>(revision) {
+            item.said.versions.push(held::version(revision, value));
+        } else {
+            item.said.unreadable += 1;
+        }
+    }
+    (item.said.versions.len() + item.said.unreadable > 0).then_some(item)
+}
+
+fn value_of<T: DeserializeOwned>(revision: &Revision) -> Option<T> {
+    if revision.what != held::SET {
+        return None;
+    }
+    T::deserialize(revision.fields.get("value")?).ok()
+}
+
+/// All items of a collection, by name.
+pub(super) fn list<T: DeserializeOwned>(entries: &Entries, collection: &str) -> Vec<Item<T>> {
+    entries.of(collection).filter_map(|(id, entry)| read(id, entry)).collect()
+}
+
+/// One item by name.
+pub(super) fn get<T: DeserializeOwned>(
+    entries: &Entries,
+    collection: &str,
+    what: &'static str,
+    id: &EntryId,
+) -> Result<Item<T>, RecordError> {
+    let item = entries.get(collection, id).and_then(|entry| read(id, entry));
+    item.ok_or_else(|| RecordError::not_found(what, id))
+}
+
+/// Puts a new item on a list.
+pub(super) fn add(
+    edit: &mut Edit<'_, '_>,
+    collection: &str,
+    value: &impl Serialize,
+) -> Result<EntryId, RecordError> {
+    let id = edit.new_entry();
+    held::set(edit, collection, &id, value)?;
+    Ok(id)
+}
+
+/// Says an item anew, in the sight of all that was said. Brings back one that was taken off.
+pub(super) fn set(
+    edit: &mut Edit<'_, '_>,
+    collection: &str,
+    what: &'static str,
+    id: &EntryId,
+    value: &impl Serialize,
+) -> Result<RevId, RecordError> {
+    exists(edit.entries(), collection, what, id)?;
+    held::set(edit, collection, id, value)
+}
+
+/// Takes an item off its list; its history stays.
+pub(super) fn remove(
+    edit: &mut Edit<'_, '_>,
+    collection: &str,
+    what: &'static str,
+    id: &EntryId,
+    why: &str,
+) -> Result<RevId, RecordError> {
+    exists(edit.entries(), collection, what, id)?;
+    let why = optional_text("reason", why)?;
+    Ok(edit.add(collection, id, &json!({ "what": REMOVED, "why": why }))?)
+}
+
+pub(super) fn exists(
+    entries: &Entries,
+    collection: &str,
+    what: &'static str,
+    id: &EntryId,
+) -> Result<(), RecordError> {
+    entries.get(collection, id).map(|_| ()).ok_or_else(|| RecordError::not_found(what, id))
+}
+
+/// A text that may be empty, trimmed.
+pub(super) fn optional_text(what: &'static str, text: &str) -> Result<String, RecordError> {
+    if text.trim().is_empty() { Ok(String::new()) } else { held::text(what, text) }
+}
+
+/// A hair level in tenths, from outside: the trade counts from 1 (black) to 10 (lightest blonde), some lines to 12.
+pub(super) fn level(tenths: Option<u16>) -> Result<Option<u16>, RecordError> {
+    match tenths {
+        Some(level) if !(10..=120).contains(&level) => {
+            let why = "levels run from 1 (black) to 10 (lightest blonde), in some lines to 12, like 7 or 7.5";
+            Err(RecordError::refused("level", why))
+        }
+        other => Ok(other),
+    }
+}
+
+/// "7.5".
+pub(super) fn level_told(tenths: u16) -> String {
+    if tenths.is_multiple_of(10) {
+        (tenths / 10).to_string()
+    } else {
+        format!("{}.{}", tenths / 10, tenths % 10)
+    }
+}
+
+/// How many revisions of a document lie in collections that this version does not know.
+pub(super) fn in_unknown_collections(document: &Document, known: &[&str]) -> usize {
+    let entries = document.entries();
+    let unknown = entries.collections().filter(|name| !known.contains(name));
+    unknown.flat_map(|name| entries.of(name)).map(|(_, entry)| entry.len()).sum()
+}

@@ -1,0 +1,179 @@
+//! What a station keeps on its own disk: documents, the frames it made, how far it has read the salon's log, what it
+//! had to set aside, and an index to search clients by.
+//!
+//! SQLite in WAL mode with `synchronous=FULL`: when a transaction returns, it survives the process and the power.
+//! Documents are kept as a saved piece plus the changes since, so that an action costs one small row, and opening the
+//! store reads none of them.
+
+mod docs;
+mod frames;
+mod schema;
+
+use std::path::Path;
+
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
+
+pub use docs::{DocRow, Found, NewDelta};
+pub use frames::{OwnFrame, Peer, SetAside};
+
+/// Why the station's store did not do as asked.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// SQLite refused.
+    #[error("the station's store failed: {0}")]
+    Sqlite(#[from] rusqlite::Error),
+    /// The file was written by a newer version.
+    #[error(
+        "this store was written by a newer version (schema {found}, this one knows {known}): update first"
+    )]
+    Newer {
+        /// Schema number found in the file.
+        found: i64,
+        /// Newest schema number that this version knows.
+        known: i64,
+    },
+    /// Something in the store is not what this version writes there.
+    #[error("the station's store holds something unreadable in {0}")]
+    Unreadable(&'static str),
+    /// No room left.
+    #[error("the disk is full: nothing was changed; make room and try again")]
+    Full,
+}
+
+impl StoreError {
+    /// Tells a full disk from other failures.
+    fn from_sqlite(error: rusqlite::Error) -> Self {
+        match error.sqlite_error_code() {
+            Some(rusqlite::ErrorCode::DiskFull) => Self::Full,
+            _ => Self::Sqlite(error),
+        }
+    }
+}
+
+/// How hard a commit insists.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Durability {
+    /// On the disk before the call returns. What a station uses.
+    Full,
+    /// Left to the operating system: for simulations, where a crash is simulated too.
+    Simulated,
+}
+
+/// A station's store. One owner at a time.
+#[derive(Debug)]
+pub struct Store {
+    conn: Connection,
+}
+
+impl Store {
+    /// Opens or makes the file.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn open(path: &Path, durability: Durability) -> Result<Self, StoreError> {
+        Self::ready(Connection::open(path)?, durability)
+    }
+
+    /// A store that is gone with the process.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn in_memory() -> Result<Self, StoreError> {
+        Self::ready(Connection::open_in_memory()?, Durability::Simulated)
+    }
+
+    fn ready(conn: Connection, durability: Durability) -> Result<Self, StoreError> {
+        conn.set_prepared_statement_cache_capacity(64);
+        conn.busy_timeout(std::time::Duration::from_secs(5))?;
+        conn.pragma_update(None, "journal_mode", "WAL")?;
+        let synchronous = match durability {
+            Durability::Full => "FULL",
+            Durability::Simulated => "OFF",
+        };
+        conn.pragma_update(None, "synchronous", synchronous)?;
+        conn.pragma_update(None, "foreign_keys", "ON")?;
+        let mut store = Self { conn };
+        schema::migrate(&mut store.conn)?;
+        Ok(store)
+    }
+
+    /// Runs everything in one transaction: all of it is on disk when this returns, or none.
+    ///
+    /// # Errors
+    /// Whatever `work` returns, or [`StoreError`] of the commit.
+    pub fn write<R, E: From<StoreError>>(
+        &mut self,
+        work: impl FnOnce(&Tx<'_>) -> Result<R, E>,
+    ) -> Result<R, E> {
+        let tx = self
+            .conn
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(StoreError::from_sqlite)?;
+        let tx = Tx { tx };
+        let result = work(&tx)?;
+        tx.tx.commit().map_err(StoreError::from_sqlite)?;
+        Ok(result)
+    }
+
+    /// A small setting.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn setting(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
+        let mut get = self.conn.prepare_cached("SELECT value FROM setting WHERE name = ?1")?;
+        Ok(get.query_row([name], |row| row.get(0)).optional()?)
+    }
+
+    /// Moves the write-ahead log into the file and frees it, before a pause or an end.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn checkpoint(&self) -> Result<(), StoreError> {
+        self.conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+        Ok(())
+    }
+}
+
+/// A write transaction.
+#[derive(Debug)]
+pub struct Tx<'c> {
+    tx: rusqlite::Transaction<'c>,
+}
+
+impl Tx<'_> {
+    /// Keeps a small setting.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn set(&self, name: &str, value: &[u8]) -> Result<(), StoreError> {
+        self.run("INSERT INTO setting VALUES (?1, ?2) ON CONFLICT DO UPDATE SET value = ?2", (name, value))
+    }
+
+    /// Forgets a small setting.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn unset(&self, name: &str) -> Result<(), StoreError> {
+        self.run("DELETE FROM setting WHERE name = ?1", [name])
+    }
+
+    fn run(&self, sql: &str, params: impl rusqlite::Params) -> Result<(), StoreError> {
+        self.tx
+            .prepare_cached(sql)
+            .and_then(|mut statement| statement.execute(params))
+            .map_err(StoreError::from_sqlite)?;
+        Ok(())
+    }
+}
+
+/// A fixed-length byte column.
+fn fixed<const N: usize>(row: &rusqlite::Row<'_>, column: usize) -> rusqlite::Result<[u8; N]> {
+    let bytes: Vec<u8> = row.get(column)?;
+    <[u8; N]>::try_from(bytes.as_slice()).map_err(|_| {
+        rusqlite::Error::FromSqlConversionFailure(
+            column,
+            rusqlite::types::Type::Blob,
+            format!("{} bytes where {N} were written", bytes.len()).into(),
+        )
+    })
+}

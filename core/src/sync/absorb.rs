@@ -1,0 +1,290 @@
+//! Taking in a page of the salon's log: checked, opened, merged, indexed and remembered, all in one transaction with
+//! the cursor. So a page is taken in wholly or not at all, and taking it in again changes nothing.
+
+use std::collections::BTreeMap;
+
+use serde_bytes::ByteBuf;
+
+use super::replica::{Replica, SyncError, add_delta};
+use crate::ids::DocId;
+use crate::record::Document;
+use crate::store::{Peer, SetAside};
+use crate::wire::api::{Entry, Pulled};
+use crate::wire::frame::{self, Frame, Kind, OpenError};
+use crate::wire::ids::{DeviceId, FrameHash};
+use crate::wire::keyring_frame::{self, KeyringError};
+
+/// Frames that wait for a key are tried again when one comes; they are found by this reason.
+const NO_KEY: &str = "sealed under a key that this station does not have yet";
+
+/// What a page did.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Absorbed {
+    /// Documents that have something new.
+    pub changed: Vec<DocId>,
+    /// Changes or frames that had to be set aside.
+    pub set_aside: usize,
+    /// Frames that do not follow on what was read of their device before: the relay holds something back.
+    pub chain_breaks: usize,
+}
+
+/// A change on its way into its document.
+struct Arrival {
+    seq: u64,
+    device: DeviceId,
+    bytes: ByteBuf,
+}
+
+#[derive(Default)]
+struct Page {
+    by_doc: BTreeMap<DocId, Vec<Arrival>>,
+    aside: Vec<SetAside>,
+    peers: BTreeMap<(DeviceId, u32), Peer>,
+    keyring_grew: bool,
+    chain_breaks: usize,
+    at_ms: i64,
+}
+
+impl Page {
+    fn set_aside(&mut self, seq: u64, device: DeviceId, doc: &str, reason: impl Into<String>, bytes: &[u8]) {
+        self.aside.push(SetAside {
+            seq,
+            device,
+            doc: doc.to_owned(),
+            reason: reason.into(),
+            at_ms: self.at_ms,
+            bytes: bytes.to_vec(),
+        });
+    }
+}
+
+impl Replica {
+    /// Takes in what a pull brought. `at_ms` is salon time, for what is set aside.
+    ///
+    /// # Errors
+    /// [`SyncError`]; then nothing was changed.
+    pub(super) fn absorb(&mut self, pulled: &Pulled, at_ms: i64) -> Result<Absorbed, SyncError> {
+        let mut page = Page { at_ms, ..Page::default() };
+        let mut run: Vec<(&Entry, Frame<'_>)> = Vec::new();
+        for entry in &pulled.entries {
+            match Frame::parse(&entry.frame) {
+                Ok(frame) => run.push((entry, frame)),
+                Err(error) => {
+                    page.set_aside(entry.seq, DeviceId::ZERO, "", error.to_string(), &entry.frame);
+                    continue;
+                }
+            }
+            if entry.run_signature.is_some() {
+                self.take_run(&run, &mut page)?;
+                run.clear();
+            }
+        }
+        // The relay never cuts a run; what is left has nobody's signature.
+        for (entry, frame) in &run {
+            page.set_aside(entry.seq, frame.place().device, "", "not signed", &entry.frame);
+        }
+        if page.keyring_grew {
+            self.keep_keyring()?;
+            self.retry_waiting_for_key(&mut page)?;
+        }
+        self.merge(page, Some(pulled))
+    }
+
+    /// Checks a run's chain and signature and opens its frames.
+    fn take_run(&mut self, run: &[(&Entry, Frame<'_>)], page: &mut Page) -> Result<(), SyncError> {
+        let Some((last, last_frame)) = run.last() else { return Ok(()) };
+        let device = last_frame.place().device;
+        let signature = last.run_signature.unwrap_or(crate::wire::ids::Signature::ZERO);
+        let frames: Vec<Frame<'_>> = run.iter().map(|(_, frame)| *frame).collect();
+        let space = self.identity.space;
+        let hashes = match frame::verify_run(&space, &device, &frames, &signature) {
+            Ok(hashes) => hashes,
+            Err(error) => {
+                for (entry, _) in run {
+                    page.set_aside(entry.seq, device, "", error.to_string(), &entry.frame);
+                }
+                return Ok(());
+            }
+        };
+        for ((entry, frame), hash) in run.iter().zip(hashes) {
+            self.follow_chain(frame, hash, page)?;
+            self.open_frame(entry.seq, frame, page);
+        }
+        Ok(())
+    }
+
+    /// Notes how far the device's chain was read, and whether this frame follows on it.
+    fn follow_chain(&self, frame: &Frame<'_>, hash: FrameHash, page: &mut Page) -> Result<(), SyncError> {
+        let place = frame.place();
+        let key = (place.device, place.incarnation);
+        let known = match page.peers.get(&key) {
+            Some(peer) => Some(*peer),
+            None => self.store.peer(&place.device, place.incarnation)?,
+        };
+        let (last_dseq, last_hash) = known.map_or((0, FrameHash::ZERO), |p| (p.last_dseq, p.last_hash));
+        if place.dseq <= last_dseq {
+            return Ok(());
+        }
+        if place.dseq != last_dseq + 1 || place.prev_hash != last_hash {
+            page.chain_breaks += 1;
+        }
+        let peer = Peer {
+            device: place.device,
+            incarnation: place.incarnation,
+            last_dseq: place.dseq,
+            last_hash: hash,
+        };
+        page.peers.insert(key, peer);
+        Ok(())
+    }
+
+    fn open_frame(&mut self, seq: u64, frame: &Frame<'_>, page: &mut Page) {
+        let device = frame.place().device;
+        match frame.header().kind {
+            Kind::Changes => match frame::open_changes(frame, &self.identity.keyring) {
+                Ok(body) => {
+                    for doc in body.docs {
+                        match DocId::parse(&doc.doc) {
+                            Ok(id) => {
+                                let arrivals = page.by_doc.entry(id).or_default();
+                                arrivals.extend(doc.changes.into_iter().map(|bytes| Arrival {
+                                    seq,
+                                    device,
+                                    bytes,
+                                }));
+                            }
+                            Err(error) => {
+                                for bytes in &doc.changes {
+                                    page.set_aside(seq, device, "", error.to_string(), bytes);
+                                }
+                            }
+                        }
+                    }
+                }
+                Err(OpenError::UnknownGeneration(_)) => {
+                    page.set_aside(seq, device, "", NO_KEY, frame.bytes());
+                }
+                Err(error) => page.set_aside(seq, device, "", error.to_string(), frame.bytes()),
+            },
+            Kind::Keyring => match keyring_frame::open_keyring(frame, self.identity.secret.box_secret()) {
+                Ok(keyring) if keyring.shares_a_key_with(&self.identity.keyring) => {
+                    let before = self.identity.keyring.key_count();
+                    self.identity.keyring.merge(&keyring);
+                    page.keyring_grew |= self.identity.keyring.key_count() > before;
+                }
+                Ok(_) => page.set_aside(
+                    seq,
+                    device,
+                    "",
+                    "a keyring that no station of this salon made",
+                    frame.bytes(),
+                ),
+                Err(KeyringError::NotForMe) => {}
+                Err(error) => page.set_aside(seq, device, "", error.to_string(), frame.bytes()),
+            },
+        }
+    }
+
+    /// A key came: what waited for one is opened now.
+    fn retry_waiting_for_key(&mut self, page: &mut Page) -> Result<(), SyncError> {
+        let mut waiting = self.store.set_aside()?;
+        waiting.append(&mut page.aside);
+        self.store.write::<_, SyncError>(|tx| Ok(tx.drop_set_aside(NO_KEY)?))?;
+        for aside in waiting {
+            if aside.reason == NO_KEY
+                && let Ok(frame) = Frame::parse(&aside.bytes)
+            {
+                self.open_frame(aside.seq, &frame, page);
+            } else {
+                page.aside.push(aside);
+            }
+        }
+        Ok(())
+    }
+
+    /// Merges everything into the documents and stores it, with the cursor, in one transaction.
+    fn merge(&mut self, mut page: Page, pulled: Option<&Pulled>) -> Result<Absorbed, SyncError> {
+        let by_doc = std::mem::take(&mut page.by_doc);
+        let mut merged: Vec<(Document, bool, Vec<u8>)> = Vec::new();
+        let mut seen: Vec<[u8; 32]> = Vec::new();
+        for (id, arrivals) in &by_doc {
+            let (mut document, mut was_open) = self.take_document(id)?;
+            let changes: Vec<&[u8]> = arrivals.iter().map(|a| a.bytes.as_slice()).collect();
+            let mut good = changes.concat();
+            let changed = match document.apply(&changes) {
+                Ok(changed) => changed,
+                Err(_) => {
+                    // One bad change must not cost the others: take them singly, and set the bad ones aside.
+                    (document, was_open) = self.take_document(id)?;
+                    good.clear();
+                    let mut changed = false;
+                    for arrival in arrivals {
+                        match document.apply(&[&arrival.bytes]) {
+                            Ok(new) => {
+                                changed |= new;
+                                good.extend_from_slice(&arrival.bytes);
+                            }
+                            Err(error) => {
+                                page.set_aside(
+                                    arrival.seq,
+                                    arrival.device,
+                                    id.as_str(),
+                                    error.to_string(),
+                                    &arrival.bytes,
+                                );
+                                document = self.reloaded(id, &good)?;
+                            }
+                        }
+                    }
+                    changed
+                }
+            };
+            if self.rewinding {
+                seen.extend(arrivals.iter().filter_map(|a| Document::change_hash(&a.bytes).ok()));
+            }
+            if changed {
+                merged.push((document, was_open, good));
+            } else if was_open {
+                self.put_back(document);
+            }
+        }
+        self.store.write::<_, SyncError>(|tx| {
+            for (document, _, bytes) in &merged {
+                add_delta(tx, document, bytes)?;
+            }
+            for aside in &page.aside {
+                tx.add_set_aside(aside)?;
+            }
+            for peer in page.peers.values() {
+                tx.set_peer(peer)?;
+            }
+            for hash in &seen {
+                tx.add_seen(hash)?;
+            }
+            if let Some(pulled) = pulled {
+                Self::keep_cursor(tx, &pulled.cursor)?;
+            }
+            Ok(())
+        })?;
+        if let Some(pulled) = pulled {
+            self.cursor = Some(pulled.cursor);
+        }
+        let changed = merged.iter().map(|(document, _, _)| document.id().clone()).collect();
+        for (document, was_open, _) in merged {
+            // What a screen has open stays open; the rest is read again when somebody asks for it.
+            if was_open {
+                self.put_back(document);
+            }
+        }
+        Ok(Absorbed { changed, set_aside: page.aside.len(), chain_breaks: page.chain_breaks })
+    }
+
+    /// The document as stored, with the good changes of this page.
+    fn reloaded(&mut self, id: &DocId, good: &[u8]) -> Result<Document, SyncError> {
+        let (mut document, _) = self.take_document(id)?;
+        if !good.is_empty() {
+            document.apply_all(good)?;
+        }
+        Ok(document)
+    }
+}

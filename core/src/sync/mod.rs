@@ -1,0 +1,17 @@
+//! Keeping stations alike through a relay that cannot read what it keeps.
+//!
+//! Sans-IO: nothing here opens a socket, reads a clock or draws a random number. An adapter asks the [`Engine`] what
+//! to send, sends it, and hands back the bytes or the failure. So the same code runs on tokio, in a browser's worker,
+//! and in a simulation of a whole day in virtual time.
+
+mod absorb;
+mod engine;
+mod pairing;
+mod replica;
+mod status;
+
+pub use absorb::Absorbed;
+pub use engine::{Engine, Fault, Happening, Lane, Outgoing};
+pub use pairing::{Admission, Joining, PairingError};
+pub use replica::{Identity, Replica, SyncError};
+pub use status::Status;

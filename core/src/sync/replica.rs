@@ -1,0 +1,603 @@
+//! A station's own copy of the salon: store, opened documents, keys, and the chain of frames it makes.
+
+use std::collections::HashMap;
+
+use crate::ids::{DocId, Randomness};
+use crate::record::digest::RecordDigest;
+use crate::record::index::Indexed;
+use crate::record::{DocError, Document, MadeChange};
+use crate::store::{NewDelta, OwnFrame, Store, StoreError, Tx};
+use crate::wire::api::{Cursor, MAX_FRAME_BYTES};
+use crate::wire::body::{Body, DocChanges};
+use crate::wire::frame::{self, Frame, Place};
+use crate::wire::ids::{BoxPublic, DeviceId, FrameHash, SpaceId};
+use crate::wire::keyring::Keyring;
+use crate::wire::keys::StationSecret;
+use crate::wire::random;
+
+/// Opened documents that are kept besides those on the floor.
+const OPEN_DOCUMENTS: usize = 256;
+
+/// Why the station's copy could not be changed.
+#[derive(Debug, thiserror::Error)]
+pub enum SyncError {
+    /// The store failed; nothing was changed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A document could not take a change.
+    #[error(transparent)]
+    Doc(#[from] DocError),
+    /// One action is too much for one frame.
+    #[error("this is too much to keep in one step ({bytes} bytes, at most {most}): do it in several")]
+    TooMuch {
+        /// Its size.
+        bytes: usize,
+        /// The limit.
+        most: usize,
+    },
+    /// The store belongs to no salon.
+    #[error("this store holds no salon: create one, or join one by invitation")]
+    NoSalon,
+    /// The wire crate could not seal what was made here.
+    #[error("cannot seal: {0}")]
+    Seal(String),
+}
+
+/// Who this station is, in which salon, at which relay.
+#[derive(Debug)]
+pub struct Identity {
+    /// The salon.
+    pub space: SpaceId,
+    /// This station's keys.
+    pub secret: StationSecret,
+    /// The salon's keys.
+    pub keyring: Keyring,
+    /// Public half of the recovery words' box key.
+    pub recovery_box: BoxPublic,
+    /// Public half of the recovery words' signing key; only the founding station needs it.
+    pub recovery_sign: Option<DeviceId>,
+    /// Where the relay is.
+    pub relay_url: String,
+}
+
+mod setting {
+    pub(super) const SPACE: &str = "space";
+    pub(super) const SEED: &str = "station seed";
+    pub(super) const KEYRING: &str = "keyring";
+    pub(super) const RECOVERY_BOX: &str = "recovery box";
+    pub(super) const RECOVERY_SIGN: &str = "recovery sign";
+    pub(super) const RELAY: &str = "relay";
+    pub(super) const INCARNATION: &str = "incarnation";
+    pub(super) const CURSOR: &str = "cursor";
+    pub(super) const REWINDING: &str = "rewinding";
+    pub(super) const FOUNDED: &str = "founded";
+    pub(super) const TIME: &str = "salon minus wall ms";
+}
+
+/// See the module.
+pub struct Replica {
+    pub(super) store: Store,
+    pub(super) identity: Identity,
+    pub(super) random: Box<dyn Randomness + Send>,
+    actor: [u8; 16],
+    documents: HashMap<DocId, Open>,
+    uses: u64,
+    pub(super) incarnation: u32,
+    /// Newest own frame of this incarnation: number and hash.
+    pub(super) chain: (u64, FrameHash),
+    pub(super) cursor: Option<Cursor>,
+    /// The log is read from the beginning, to find what the relay has lost.
+    pub(super) rewinding: bool,
+    pub(super) founded: bool,
+    pub(super) unsent: u64,
+}
+
+struct Open {
+    document: Document,
+    used: u64,
+}
+
+impl std::fmt::Debug for Replica {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Replica").field("device", &self.identity.secret.device_id()).finish_non_exhaustive()
+    }
+}
+
+impl Replica {
+    /// Makes an empty store a station. `founding` is kept until the relay has heard of the salon.
+    ///
+    /// # Errors
+    /// [`SyncError`].
+    pub fn begin(
+        mut store: Store,
+        identity: Identity,
+        mut random: Box<dyn Randomness + Send>,
+    ) -> Result<Self, SyncError> {
+        let founding = identity.recovery_sign.is_some();
+        store.write::<_, SyncError>(|tx| {
+            tx.set(setting::SPACE, &identity.space.0)?;
+            tx.set(setting::SEED, identity.secret.seed())?;
+            tx.set(setting::KEYRING, &identity.keyring.encode())?;
+            tx.set(setting::RECOVERY_BOX, &identity.recovery_box.0)?;
+            if let Some(key) = identity.recovery_sign {
+                tx.set(setting::RECOVERY_SIGN, &key.0)?;
+            }
+            tx.set(setting::RELAY, identity.relay_url.as_bytes())?;
+            tx.set(setting::INCARNATION, &1_u32.to_be_bytes())?;
+            tx.set(setting::FOUNDED, &[u8::from(!founding)])?;
+            Ok(())
+        })?;
+        let actor = random::bytes(&mut *random);
+        let mut replica = Self {
+            store,
+            identity,
+            random,
+            actor,
+            documents: HashMap::new(),
+            uses: 0,
+            incarnation: 1,
+            chain: (0, FrameHash::ZERO),
+            cursor: None,
+            rewinding: false,
+            founded: !founding,
+            unsent: 0,
+        };
+        if founding {
+            replica.publish_keyring(&[])?;
+        }
+        Ok(replica)
+    }
+
+    /// Opens a station's store. No document is read.
+    ///
+    /// # Errors
+    /// [`SyncError::NoSalon`] for a store that belongs to none.
+    pub fn open(store: Store, mut random: Box<dyn Randomness + Send>) -> Result<Self, SyncError> {
+        let need = |name: &'static str| -> Result<Vec<u8>, SyncError> {
+            store.setting(name)?.ok_or(SyncError::Store(StoreError::Unreadable("its own identity")))
+        };
+        let broken = || SyncError::Store(StoreError::Unreadable("its own identity"));
+        let Some(space) = store.setting(setting::SPACE)? else { return Err(SyncError::NoSalon) };
+        let seed = <[u8; 32]>::try_from(need(setting::SEED)?.as_slice()).map_err(|_| broken())?;
+        let box_key = <[u8; 32]>::try_from(need(setting::RECOVERY_BOX)?.as_slice()).map_err(|_| broken())?;
+        let incarnation =
+            <[u8; 4]>::try_from(need(setting::INCARNATION)?.as_slice()).map_err(|_| broken())?;
+        let recovery_sign = store.setting(setting::RECOVERY_SIGN)?;
+        let identity = Identity {
+            space: SpaceId::from_slice(&space).ok_or_else(broken)?,
+            secret: StationSecret::from_seed(&seed),
+            keyring: Keyring::decode(&need(setting::KEYRING)?).ok_or_else(broken)?,
+            recovery_box: BoxPublic(box_key),
+            recovery_sign: recovery_sign.and_then(|key| DeviceId::from_slice(&key)),
+            relay_url: String::from_utf8(need(setting::RELAY)?).map_err(|_| broken())?,
+        };
+        let incarnation = u32::from_be_bytes(incarnation);
+        let last = store.last_own_frame(incarnation)?;
+        let cursor = match store.setting(setting::CURSOR)? {
+            Some(bytes) => Some(decode_cursor(&bytes).ok_or_else(broken)?),
+            None => None,
+        };
+        let rewinding = store.setting(setting::REWINDING)?.is_some();
+        let founded = need(setting::FOUNDED)?.first() == Some(&1);
+        let unsent = store.unsent_count()?;
+        // A fresh actor for every run: a store put back from a copy must never write under a name that the lost
+        // original has used, or the others would refuse its changes for good.
+        let actor = random::bytes(&mut *random);
+        Ok(Self {
+            store,
+            identity,
+            random,
+            actor,
+            documents: HashMap::new(),
+            uses: 0,
+            incarnation,
+            chain: last.map_or((0, FrameHash::ZERO), |f| (f.dseq, f.hash)),
+            cursor,
+            rewinding,
+            founded,
+            unsent,
+        })
+    }
+
+    /// The store, to read from.
+    #[must_use]
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// Who this station is.
+    #[must_use]
+    pub fn identity(&self) -> &Identity {
+        &self.identity
+    }
+
+    /// Random bytes for names.
+    pub fn random(&mut self) -> &mut dyn Randomness {
+        &mut *self.random
+    }
+
+    /// A document, opened; an empty one when there is none of that name.
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn document(&mut self, id: &DocId) -> Result<&Document, SyncError> {
+        Ok(self.opened(id)?)
+    }
+
+    /// Changes a document. The change is in memory only until [`Replica::commit`]; after an error of a later step
+    /// the caller must [`Replica::forget`] it.
+    ///
+    /// # Errors
+    /// Whatever `edit` returns.
+    pub fn edit<R, E: From<DocError> + From<SyncError>>(
+        &mut self,
+        id: &DocId,
+        stamp: &crate::record::Stamp,
+        edit: impl FnOnce(&mut crate::record::Edit<'_, '_>) -> Result<R, E>,
+    ) -> Result<(R, Option<MadeChange>), E> {
+        self.opened(id)?;
+        let Some(open) = self.documents.get_mut(id) else {
+            return Err(SyncError::Store(StoreError::Unreadable("a document")).into());
+        };
+        open.document.edit(stamp, &mut *self.random, edit)
+    }
+
+    /// Drops opened documents, so that the next look reads what the store has.
+    pub fn forget<'d>(&mut self, ids: impl IntoIterator<Item = &'d DocId>) {
+        for id in ids {
+            self.documents.remove(id);
+        }
+    }
+
+    /// Drops every opened document.
+    pub fn forget_all(&mut self) {
+        self.documents.clear();
+    }
+
+    fn opened(&mut self, id: &DocId) -> Result<&mut Document, SyncError> {
+        self.uses += 1;
+        if !self.documents.contains_key(id) {
+            self.make_room();
+            let document = match self.store.document(id, &self.actor)? {
+                Some(document) => document,
+                None => Document::new(id.clone(), &self.actor),
+            };
+            self.documents.insert(id.clone(), Open { document, used: 0 });
+        }
+        match self.documents.get_mut(id) {
+            Some(open) => {
+                open.used = self.uses;
+                Ok(&mut open.document)
+            }
+            None => Err(StoreError::Unreadable("a document").into()),
+        }
+    }
+
+    fn make_room(&mut self) {
+        if self.documents.len() < OPEN_DOCUMENTS {
+            return;
+        }
+        let mut used: Vec<u64> = self.documents.values().map(|o| o.used).collect();
+        used.sort_unstable();
+        let keep_from = used.get(used.len() / 2).copied().unwrap_or(0);
+        self.documents.retain(|_, open| open.used >= keep_from);
+    }
+
+    /// Takes an opened document out, to be changed and put back.
+    pub(super) fn take_document(&mut self, id: &DocId) -> Result<(Document, bool), SyncError> {
+        if let Some(open) = self.documents.remove(id) {
+            return Ok((open.document, true));
+        }
+        let document = self.store.document(id, &self.actor)?;
+        Ok((document.unwrap_or_else(|| Document::new(id.clone(), &self.actor)), false))
+    }
+
+    pub(super) fn put_back(&mut self, document: Document) {
+        self.uses += 1;
+        let used = self.uses;
+        self.documents.insert(document.id().clone(), Open { document, used });
+    }
+
+    /// Makes changes durable and queues them for the others, as one frame: all on disk when this returns, or none.
+    ///
+    /// # Errors
+    /// [`SyncError`]; the documents must then be forgotten.
+    pub fn commit(&mut self, made: &[MadeChange]) -> Result<(), SyncError> {
+        if made.is_empty() {
+            return Ok(());
+        }
+        let mut docs: Vec<DocChanges> = Vec::new();
+        for change in made {
+            let bytes = serde_bytes::ByteBuf::from(change.bytes.clone());
+            match docs.iter_mut().find(|d| d.doc == change.doc.as_str()) {
+                Some(doc) => doc.changes.push(bytes),
+                None => docs.push(DocChanges { doc: change.doc.as_str().to_owned(), changes: vec![bytes] }),
+            }
+        }
+        let frame = self.seal(&Body { docs })?;
+        let (documents, store) = (&self.documents, &mut self.store);
+        store.write::<_, SyncError>(|tx| {
+            for (at, change) in made.iter().enumerate() {
+                let again = made.iter().take(at).any(|earlier| earlier.doc == change.doc);
+                let Some(open) = documents.get(&change.doc) else {
+                    return Err(StoreError::Unreadable("a document").into());
+                };
+                if !again {
+                    let bytes: Vec<u8> = made
+                        .iter()
+                        .filter(|m| m.doc == change.doc)
+                        .flat_map(|m| m.bytes.iter().copied())
+                        .collect();
+                    add_delta(tx, &open.document, &bytes)?;
+                }
+            }
+            Ok(tx.add_own_frame(&frame)?)
+        })?;
+        self.chain = (frame.dseq, frame.hash);
+        self.unsent += 1;
+        Ok(())
+    }
+
+    /// Seals a body as the next frame of this station's chain, without keeping it.
+    fn seal(&mut self, body: &Body) -> Result<OwnFrame, SyncError> {
+        let place = self.next_place();
+        let nonce = random::bytes(&mut *self.random);
+        let bytes = frame::seal_changes(&place, body, &self.identity.keyring, nonce).map_err(too_much)?;
+        Ok(numbered(&place, bytes))
+    }
+
+    fn next_place(&self) -> Place {
+        Place {
+            space: self.identity.space,
+            device: self.identity.secret.device_id(),
+            incarnation: self.incarnation,
+            dseq: self.chain.0 + 1,
+            prev_hash: self.chain.1,
+        }
+    }
+
+    /// Sends the salon's keys to the recovery words and the given stations, each in a box of its own.
+    ///
+    /// # Errors
+    /// [`SyncError`].
+    pub fn publish_keyring(&mut self, stations: &[BoxPublic]) -> Result<(), SyncError> {
+        let mut recipients = vec![self.identity.recovery_box, self.identity.secret.box_public()];
+        recipients.extend(stations.iter().filter(|s| **s != self.identity.secret.box_public()));
+        let place = self.next_place();
+        let bytes = crate::wire::keyring_frame::seal_keyring(
+            &place,
+            &self.identity.keyring,
+            &recipients,
+            &mut *self.random,
+        )
+        .map_err(too_much)?;
+        let frame = numbered(&place, bytes);
+        let keyring = self.identity.keyring.encode();
+        self.store.write::<_, SyncError>(|tx| {
+            tx.set(setting::KEYRING, &keyring)?;
+            Ok(tx.add_own_frame(&frame)?)
+        })?;
+        self.chain = (frame.dseq, frame.hash);
+        self.unsent += 1;
+        Ok(())
+    }
+
+    /// Makes a new key generation and sends it to the stations that remain.
+    ///
+    /// # Errors
+    /// [`SyncError`].
+    pub fn rotate_keys(&mut self, remaining: &[BoxPublic]) -> Result<(), SyncError> {
+        self.identity.keyring.rotate(&mut *self.random);
+        self.publish_keyring(remaining)
+    }
+
+    /// The relay has heard of this salon.
+    pub(super) fn mark_founded(&mut self) -> Result<(), SyncError> {
+        self.store.write::<_, SyncError>(|tx| Ok(tx.set(setting::FOUNDED, &[1])?))?;
+        self.founded = true;
+        Ok(())
+    }
+
+    /// The relay holds this chain up to and with `dseq`.
+    pub(super) fn mark_sent(&mut self, dseq: u64) -> Result<(), SyncError> {
+        let incarnation = self.incarnation;
+        self.store.write::<_, SyncError>(|tx| Ok(tx.mark_sent(incarnation, dseq)?))?;
+        self.unsent = self.store.unsent_count()?;
+        Ok(())
+    }
+
+    /// The relay holds this chain only up to `dseq`: the rest goes out again.
+    pub(super) fn mark_lost_after(&mut self, dseq: u64) -> Result<(), SyncError> {
+        let incarnation = self.incarnation;
+        self.store.write::<_, SyncError>(|tx| Ok(tx.mark_unsent_after(incarnation, dseq)?))?;
+        self.unsent = self.store.unsent_count()?;
+        Ok(())
+    }
+
+    /// Begins a new chain: the relay has frames under this station's name that this store does not know (it was put
+    /// back from a copy). What is unsent is sealed anew, so that nothing entered since is lost.
+    pub(super) fn reincarnate(&mut self, relay_incarnation: u32) -> Result<(), SyncError> {
+        let unsent = self.store.all_unsent()?;
+        self.incarnation = self.incarnation.max(relay_incarnation).saturating_add(1);
+        self.chain = (0, FrameHash::ZERO);
+        let mut bodies = Vec::new();
+        let mut keyring_again = false;
+        for old in &unsent {
+            match self.open_own(old) {
+                Some(body) => bodies.push(body),
+                None => keyring_again = true,
+            }
+        }
+        let frames = self.seal_chain(&bodies)?;
+        let incarnation = self.incarnation;
+        self.store.write::<_, SyncError>(|tx| {
+            tx.set(setting::INCARNATION, &incarnation.to_be_bytes())?;
+            for frame in &frames {
+                tx.add_own_frame(frame)?;
+            }
+            Ok(tx.drop_unsent_before(incarnation)?)
+        })?;
+        if keyring_again {
+            self.publish_keyring(&[])?;
+        }
+        self.unsent = self.store.unsent_count()?;
+        self.documents.clear();
+        self.actor = random::bytes(&mut *self.random);
+        Ok(())
+    }
+
+    /// The changes in one of this station's frames; `None` for a keyring frame.
+    fn open_own(&self, own: &OwnFrame) -> Option<Body> {
+        frame::open_changes(&Frame::parse(&own.bytes).ok()?, &self.identity.keyring).ok()
+    }
+
+    /// Seals bodies one after the other onto the chain.
+    fn seal_chain(&mut self, bodies: &[Body]) -> Result<Vec<OwnFrame>, SyncError> {
+        let mut frames = Vec::with_capacity(bodies.len());
+        for body in bodies {
+            let frame = self.seal(body)?;
+            self.chain = (frame.dseq, frame.hash);
+            frames.push(frame);
+        }
+        Ok(frames)
+    }
+
+    /// Begins reading the relay's log from the start, noting what it holds.
+    pub(super) fn begin_rewind(&mut self) -> Result<(), SyncError> {
+        self.store.write::<_, SyncError>(|tx| {
+            tx.clear_seen()?;
+            tx.unset(setting::CURSOR)?;
+            Ok(tx.set(setting::REWINDING, &[1])?)
+        })?;
+        self.cursor = None;
+        self.rewinding = true;
+        Ok(())
+    }
+
+    /// Ends it: every change that the relay's log does not hold and that is not on its way goes out again, whoever
+    /// made it first. Returns how many.
+    pub(super) fn finish_rewind(&mut self) -> Result<usize, SyncError> {
+        let mut on_the_way = std::collections::HashSet::new();
+        for own in self.store.all_unsent()? {
+            if let Some(body) = self.open_own(&own) {
+                for bytes in body.docs.iter().flat_map(|d| &d.changes) {
+                    on_the_way.insert(Document::change_hash(bytes)?);
+                }
+            }
+        }
+        let mut bodies: Vec<Body> = Vec::new();
+        let (mut size, mut lost) = (usize::MAX, 0);
+        for row in self.store.documents()? {
+            let Some(document) = self.store.document(&row.id, &self.actor)? else { continue };
+            for (hash, bytes) in document.changes() {
+                if on_the_way.contains(&hash) || self.store.was_seen(&hash)? {
+                    continue;
+                }
+                lost += 1;
+                if size > MAX_FRAME_BYTES / 8 {
+                    bodies.push(Body { docs: Vec::new() });
+                    size = 0;
+                }
+                size += bytes.len() + row.id.as_str().len();
+                let Some(body) = bodies.last_mut() else { continue };
+                let bytes = serde_bytes::ByteBuf::from(bytes);
+                match body.docs.last_mut().filter(|d| d.doc == row.id.as_str()) {
+                    Some(doc) => doc.changes.push(bytes),
+                    None => {
+                        body.docs.push(DocChanges { doc: row.id.as_str().to_owned(), changes: vec![bytes] })
+                    }
+                }
+            }
+        }
+        let before = self.chain;
+        let frames = self.seal_chain(&bodies)?;
+        let done = self.store.write::<_, SyncError>(|tx| {
+            for frame in &frames {
+                tx.add_own_frame(frame)?;
+            }
+            tx.clear_seen()?;
+            Ok(tx.unset(setting::REWINDING)?)
+        });
+        if done.is_err() {
+            self.chain = before;
+        }
+        done?;
+        self.rewinding = false;
+        self.unsent = self.store.unsent_count()?;
+        Ok(lost)
+    }
+
+    /// Remembers how salon time differs from the wall clock, for the next run.
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn remember_time(&mut self, salon_minus_wall_ms: i64) -> Result<(), SyncError> {
+        self.store.write::<_, SyncError>(|tx| Ok(tx.set(setting::TIME, &salon_minus_wall_ms.to_be_bytes())?))
+    }
+
+    /// What [`Replica::remember_time`] kept; 0 when nothing.
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn remembered_time(&self) -> Result<i64, SyncError> {
+        let kept = self.store.setting(setting::TIME)?;
+        Ok(kept.and_then(|b| <[u8; 8]>::try_from(b.as_slice()).ok()).map_or(0, i64::from_be_bytes))
+    }
+
+    pub(super) fn keep_cursor(tx: &Tx<'_>, cursor: &Cursor) -> Result<(), StoreError> {
+        tx.set(setting::CURSOR, &encode_cursor(cursor))
+    }
+
+    pub(super) fn keep_keyring(&mut self) -> Result<(), SyncError> {
+        let keyring = self.identity.keyring.encode();
+        self.store.write::<_, SyncError>(|tx| Ok(tx.set(setting::KEYRING, &keyring)?))
+    }
+
+    /// A digest over every document's name and heads: equal on two stations exactly when they hold the same record.
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn digest(&self) -> Result<(RecordDigest, u64), SyncError> {
+        let rows = self.store.documents()?;
+        let count = u64::try_from(rows.len()).unwrap_or(u64::MAX);
+        Ok((RecordDigest::over(rows.iter().map(|row| (row.id.as_str(), &row.heads))), count))
+    }
+}
+
+/// Stores a document's new changes and what the index knows of it.
+pub(super) fn add_delta(tx: &Tx<'_>, document: &Document, bytes: &[u8]) -> Result<(), SyncError> {
+    let indexed = Indexed::of(document);
+    Ok(tx.add_delta(&NewDelta {
+        doc: document,
+        bytes,
+        on_floor: indexed.on_floor,
+        title: &indexed.title,
+        words: &indexed.search_text,
+    })?)
+}
+
+fn numbered(place: &Place, bytes: Vec<u8>) -> OwnFrame {
+    OwnFrame { incarnation: place.incarnation, dseq: place.dseq, hash: frame::hash(&bytes), bytes }
+}
+
+/// A frame that cannot be sealed is one action that holds too much.
+fn too_much(error: frame::SealError) -> SyncError {
+    match error {
+        frame::SealError::TooLarge(bytes) => SyncError::TooMuch { bytes, most: MAX_FRAME_BYTES },
+        other => SyncError::Seal(other.to_string()),
+    }
+}
+
+fn encode_cursor(cursor: &Cursor) -> Vec<u8> {
+    [cursor.epoch.to_be_bytes().as_slice(), &cursor.seq.to_be_bytes(), &cursor.hash.0].concat()
+}
+
+fn decode_cursor(bytes: &[u8]) -> Option<Cursor> {
+    let (epoch, rest) = bytes.split_first_chunk::<8>()?;
+    let (seq, hash) = rest.split_first_chunk::<8>()?;
+    Some(Cursor {
+        epoch: u64::from_be_bytes(*epoch),
+        seq: u64::from_be_bytes(*seq),
+        hash: FrameHash::from_slice(hash)?,
+    })
+}
