@@ -1,1 +1,4 @@
-//! Tailcomb.
+//! What crosses crates: scenarios with real processes, the simulated day, published checks, workloads.
+
+pub mod floor;
+pub mod workloads;

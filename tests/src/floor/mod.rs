@@ -2,7 +2,7 @@
 
 mod relay;
 
-pub use relay::RelayProcess;
+pub use relay::{RelayProcess, binary};
 
 use std::path::Path;
 use std::time::Duration;

@@ -137,10 +137,10 @@ pub(super) async fn start(place: &Path, ask: Ask) -> Result<Start, Trouble> {
     let open_ms = ms(from);
     drop(a);
     let from_floor = Instant::now();
-    again.with(|s| s.floor())?;
+    again.with(|s| s.on_floor()?.iter().try_for_each(|id| s.document(id).map(drop)))?;
     let floor_ms = ms(from_floor);
     let from_timer = Instant::now();
-    again.with(|s| super::live::start_timer(s, &DocId::day(s.today()?), "first"))?;
+    again.with(|s| super::live::start_timer(s, &DocId::day(jiff::civil::date(2026, 3, 3)), "first"))?;
     let timer_ms = ms(from_timer);
     let status = std::fs::read_to_string("/proc/self/status")?;
     let kib = status.lines().find(|l| l.starts_with("VmRSS:")).and_then(|l| l.split_whitespace().nth(1));
