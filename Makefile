@@ -1,0 +1,86 @@
+# `make demo` and `make test` do all the set-up on a fresh Debian-like machine. The others are their parts.
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+export PATH := $(HOME)/.cargo/bin:$(PATH)
+export CARGO_TERM_PROGRESS_WHEN ?= auto
+
+# Days that `make test` simulates; the printed seed replays one.
+SEEDS ?= 2000
+# Workloads: which (comma-separated, empty for all) and how many cards.
+ONLY ?=
+N ?= 2000
+ARGS ?=
+
+step = @printf '\n== %s\n' "$(1)"
+
+.PHONY: help release setup demo test lint deny unit checks independent simulate crash workloads bench
+
+help:
+	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end)"
+	@echo "make test            everything that the continuous integration runs"
+	@echo "make lint unit       formatting and lints; unit, property and scenario tests"
+	@echo "make checks          the arithmetic against published sources, as one table"
+	@echo "make independent     the wire format and the arithmetic against other people's libraries"
+	@echo "make simulate SEEDS=n   whole salon days with every fault, from seeds"
+	@echo "make crash           kill -9 of relay and stations at random points"
+	@echo "make workloads ONLY=W1 N=2000   measured work, one JSON line a run"
+	@echo "make bench           the arithmetic by itself"
+
+setup:
+	@.ci/setup
+
+demo: setup
+	$(call step,building Tailcomb)
+	cargo build --locked --release -p tailcomb-server
+	$(call step,an invented salon opens)
+	@target/release/tailcomb demo $(ARGS)
+
+test:
+	@.ci/setup python deny
+	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash
+	@$(MAKE) --no-print-directory demo ARGS="--exit --pace 0"
+	$(call step,all of it holds)
+
+lint:
+	$(call step,formatting)
+	cargo fmt --all --check
+	$(call step,lints)
+	cargo clippy --locked --workspace --all-targets --all-features -- -D warnings
+
+deny:
+	$(call step,licences and sources of everything in the lock file)
+	cargo deny --locked check bans licenses sources
+
+unit:
+	$(call step,unit, property and scenario tests)
+	cargo test --locked --workspace --all-features
+
+checks:
+	$(call step,published checks)
+	cargo run --locked --quiet -p tailcomb-tests --bin checks
+
+independent:
+	@.ci/setup python
+	$(call step,the frozen samples opened by other libraries, from the written format alone)
+	.venv/bin/python tests/python/open_frame.py
+	$(call step,the arithmetic against other libraries)
+	cargo run --locked --quiet -p tailcomb-tests --bin checks -- --json | .venv/bin/python tests/published/independent.py
+
+release:
+	$(call step,building with optimisation)
+	cargo build --locked --release -p tailcomb-server -p tailcomb-tests --bins
+
+simulate: release
+	$(call step,$(SEEDS) simulated salon days)
+	target/release/simulate --seeds $(SEEDS)
+
+crash: release
+	$(call step,kill -9 at random points of a day)
+	target/release/crash --points 200
+
+workloads: setup release
+	@target/release/workloads --only "$(ONLY)" --cards $(N) $(ARGS)
+
+bench: setup
+	cargo bench --locked -p tailcomb-trade
