@@ -31,7 +31,7 @@ pub enum StationError {
         hint: &'static str,
     },
     /// The words fit several.
-    #[error("“{name}” fits {count} {what}s: write more of it, or use the short name in the list")]
+    #[error("“{name}” fits {count} of {what}: write more of it, or take a short name: {short}")]
     Ambiguous {
         /// What kind of thing.
         what: &'static str,
@@ -39,6 +39,8 @@ pub enum StationError {
         name: String,
         /// How many fit.
         count: usize,
+        /// Their short names, as many as one line holds.
+        short: String,
     },
     /// A value cannot be used, with the reason and what would be possible.
     #[error("{0}")]

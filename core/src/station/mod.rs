@@ -2,13 +2,20 @@
 //! is on disk. Adapters add what their platform wants (tokio, a worker, an actor thread).
 
 mod action;
+pub mod cautions;
+mod clients;
 mod error;
+mod lookup;
 mod open;
+mod people;
+mod shelf;
 
 use std::collections::BTreeSet;
 
 pub use action::Action;
+pub use clients::TestApplied;
 pub use error::StationError;
+pub use lookup::short;
 pub use open::{Founded, NewSalon};
 
 use crate::ids::{DocId, PersonId};

@@ -1,0 +1,89 @@
+//! The salon's catalogue at a station.
+
+use super::lookup::{Known, Wanted, pick};
+use super::{Station, StationError};
+use crate::ids::{DocId, EntryId};
+use crate::record::shelf::{self, Price, Product, ShelfItem, ShelfView, StockLevel};
+use crate::record::{Edit, RecordError};
+
+impl Station {
+    /// The catalogue.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn shelf(&mut self) -> Result<ShelfView, StationError> {
+        Ok(ShelfView::read(self.document(&DocId::shelf())?))
+    }
+
+    /// The product that the words mean: line and name, a short name, or the beginning of any.
+    ///
+    /// # Errors
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
+    pub fn find_product(&mut self, words: &str) -> Result<ShelfItem, StationError> {
+        let wanted = Wanted {
+            what: "product on the shelf",
+            several: "the products",
+            hint: "list the shelf, or add the product",
+        };
+        let known = self.shelf()?.items.into_iter().map(|item| {
+            let said = item.product.versions.iter();
+            let names =
+                said.flat_map(|v| [format!("{} {}", v.value.line, v.value.name), v.value.name.clone()]);
+            Known { id: item.id.as_str().to_owned(), called: names.collect(), value: item }
+        });
+        pick(wanted, words, known)
+    }
+
+    /// Puts a product into the catalogue, with its price if that is known.
+    ///
+    /// # Errors
+    /// [`StationError`] for a product or price that cannot be, or one that is there already.
+    pub fn add_product(&mut self, product: &Product, price: Option<&Price>) -> Result<EntryId, StationError> {
+        let called = format!("{} {}", product.line.trim(), product.name.trim()).to_lowercase();
+        if self.shelf()?.items.iter().any(|item| item.is_offered() && item.called().to_lowercase() == called)
+        {
+            let why = "a product of that line and name is on the shelf already: change that one";
+            return Err(StationError::Input(why.to_owned()));
+        }
+        self.act(|action| {
+            action.edit(&DocId::shelf(), |edit| {
+                let id = shelf::add_product(edit, product)?;
+                if let Some(price) = price {
+                    shelf::set_price(edit, &id, price)?;
+                }
+                Ok::<_, RecordError>(id)
+            })
+        })
+    }
+
+    /// Says anew what a product is.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn change_product(&mut self, id: &EntryId, product: &Product) -> Result<(), StationError> {
+        self.edit_shelf(|edit| shelf::change_product(edit, id, product))
+    }
+
+    /// Sets what a package costs.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn set_price(&mut self, id: &EntryId, price: &Price) -> Result<(), StationError> {
+        self.edit_shelf(|edit| shelf::set_price(edit, id, price))
+    }
+
+    /// Says whether a product is there.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn set_stock(&mut self, id: &EntryId, level: StockLevel) -> Result<(), StationError> {
+        self.edit_shelf(|edit| shelf::set_stock(edit, id, level))
+    }
+
+    fn edit_shelf<R>(
+        &mut self,
+        change: impl FnOnce(&mut Edit<'_, '_>) -> Result<R, RecordError>,
+    ) -> Result<(), StationError> {
+        self.act(|action| action.edit(&DocId::shelf(), change).map(drop))
+    }
+}
