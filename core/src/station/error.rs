@@ -31,9 +31,19 @@ pub enum StationError {
         hint: &'static str,
     },
     /// The words fit several.
-    #[error("“{name}” fits {count} of {what}: write more of it, or take a short name: {short}")]
+    #[error("“{name}” fits {count} {what}s: write more of it, or use the short name in the list")]
     Ambiguous {
         /// What kind of thing.
+        what: &'static str,
+        /// As it was asked for.
+        name: String,
+        /// How many fit.
+        count: usize,
+    },
+    /// The words fit several, and these are their short names.
+    #[error("“{name}” fits {count} of {what}: write more of it, or take a short name: {short}")]
+    OneOf {
+        /// What kind of things, in the plural.
         what: &'static str,
         /// As it was asked for.
         name: String,
@@ -72,7 +82,7 @@ impl StationError {
             Self::Copy(_) => "store",
             Self::Pairing(_) => "pairing",
             Self::NotFound { .. } => "not-found",
-            Self::Ambiguous { .. } => "ambiguous",
+            Self::Ambiguous { .. } | Self::OneOf { .. } => "ambiguous",
         }
     }
 }

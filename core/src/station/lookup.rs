@@ -70,7 +70,7 @@ pub(super) fn pick<T>(
             if others + 1 > LISTED {
                 short.push("…");
             }
-            Err(StationError::Ambiguous {
+            Err(StationError::OneOf {
                 what: wanted.several,
                 name: words.trim().to_owned(),
                 count: others + 1,
@@ -104,7 +104,7 @@ impl Station {
     /// The client that the words mean: a name, a telephone number, a short name, or the beginning of any.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
+    /// [`StationError::NotFound`], [`StationError::OneOf`].
     pub fn find_client(&self, words: &str) -> Result<DocId, StationError> {
         let asked = words.trim();
         let wanted = Wanted {
@@ -154,7 +154,7 @@ impl Station {
     /// The person that the words mean.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
+    /// [`StationError::NotFound`], [`StationError::OneOf`].
     pub fn find_person(&mut self, words: &str) -> Result<PersonId, StationError> {
         let wanted = Wanted {
             what: "person",
@@ -225,7 +225,7 @@ mod tests {
     #[test]
     fn a_beginning_shared_by_an_id_and_a_name_is_ambiguous() {
         let things = [("rosa2abcde", "Ines"), ("p2xm9abcde", "Rosa Vale")];
-        assert!(matches!(pick(WANTED, "rosa", known(&things)), Err(StationError::Ambiguous { .. })));
+        assert!(matches!(pick(WANTED, "rosa", known(&things)), Err(StationError::OneOf { .. })));
     }
 
     #[test]
