@@ -8,6 +8,7 @@ pub mod digest;
 pub mod doc;
 pub mod entry;
 pub mod error;
+pub mod exposure;
 pub mod held;
 pub mod index;
 pub mod register;
@@ -19,9 +20,13 @@ pub mod shelf;
 pub mod standing;
 mod tell;
 pub mod timer;
+pub mod visit;
 mod watch;
 
 pub use doc::{DocError, Document, Edit, MadeChange, Said, Stamp};
 pub use entry::{Entries, Entry, Revision};
 pub use error::RecordError;
 pub use register::{Register, Version};
+
+#[cfg(test)]
+mod tests;

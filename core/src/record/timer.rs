@@ -153,6 +153,26 @@ impl TimerEvent {
         })
     }
 
+    /// In a few words.
+    #[must_use]
+    pub fn told(&self) -> String {
+        match self {
+            Self::Started { length_ms, .. } => format!("started it for {}", Millis::new(*length_ms)),
+            Self::Extended { by_ms } => format!("added {}", Millis::new(*by_ms)),
+            Self::LengthSet { length_ms } => format!("set it to {} in all", Millis::new(*length_ms)),
+            Self::Paused => "paused it".to_owned(),
+            Self::Resumed => "let it run on".to_owned(),
+            Self::Stopped => "stopped it".to_owned(),
+            Self::Silenced { .. } => "silenced it".to_owned(),
+            Self::Settled(Outcome::Ring { .. }) => "settled when it rings".to_owned(),
+            Self::Settled(Outcome::Paused { left_ms }) => {
+                format!("settled that it is paused with {} left", Millis::new(*left_ms))
+            }
+            Self::Settled(Outcome::Stopped) => "settled that it is stopped".to_owned(),
+            Self::TakenOver => "took it over".to_owned(),
+        }
+    }
+
     /// What it says about the schedule, if anything. `at` is when it was said.
     fn step(&self, at: Moment) -> Option<Step> {
         Some(match self {

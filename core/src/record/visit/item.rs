@@ -51,7 +51,7 @@ impl<T> Item<T> {
 }
 
 /// How a value is told in a question, in a few words.
-pub(in crate::record) trait Told {
+pub trait Told {
     /// Those words.
     fn told(&self) -> String;
 }
@@ -79,7 +79,11 @@ impl Side {
     }
 
     fn of_removal(removal: &Removal) -> Self {
-        let text = if removal.why.is_empty() { "taken off".to_owned() } else { format!("taken off: {}", removal.why) };
+        let text = if removal.why.is_empty() {
+            "taken off".to_owned()
+        } else {
+            format!("taken off: {}", removal.why)
+        };
         Self { rev: removal.rev.clone(), by: removal.by.clone(), at: removal.at, text }
     }
 }

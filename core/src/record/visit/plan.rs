@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::super::{Edit, RecordError, held};
 use super::item::{self, Item, Told};
-use super::{open_for_work, state};
+use super::open_for_work;
 use crate::ids::{EntryId, RevId};
 
 /// The goal.
@@ -156,7 +156,7 @@ fn checked_target(target: &Target) -> Result<Target, RecordError> {
 /// # Errors
 /// [`RecordError`] for no words, or a visit that is closed.
 pub fn add_note(edit: &mut Edit<'_, '_>, topic: Topic, text: &str) -> Result<EntryId, RecordError> {
-    state::open_for_work(edit)?;
+    open_for_work(edit)?;
     item::add(edit, NOTE, &Note { topic, text: held::text("note", text)? })
 }
 
@@ -164,7 +164,12 @@ pub fn add_note(edit: &mut Edit<'_, '_>, topic: Topic, text: &str) -> Result<Ent
 ///
 /// # Errors
 /// As [`add_note`], and [`RecordError::NotFound`].
-pub fn set_note(edit: &mut Edit<'_, '_>, id: &EntryId, topic: Topic, text: &str) -> Result<RevId, RecordError> {
+pub fn set_note(
+    edit: &mut Edit<'_, '_>,
+    id: &EntryId,
+    topic: Topic,
+    text: &str,
+) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
     item::set(edit, NOTE, "note", id, &Note { topic, text: held::text("note", text)? })
 }

@@ -168,7 +168,9 @@ pub(super) fn open_for_work(edit: &Edit<'_, '_>) -> Result<(), RecordError> {
     match read(edit.entries()).1 {
         VisitState::Open | VisitState::Asks { .. } => Ok(()),
         VisitState::Closed => Err(RecordError::refused("visit", "it is closed; open it again first")),
-        VisitState::NotOpened => Err(RecordError::refused("visit", "it is not open yet; open it for a client first")),
+        VisitState::NotOpened => {
+            Err(RecordError::refused("visit", "it is not open yet; open it for a client first"))
+        }
     }
 }
 
@@ -184,7 +186,10 @@ pub fn open(edit: &mut Edit<'_, '_>, client: &DocId, service: &str) -> Result<()
         return Err(RecordError::refused("client", "that is no client's card; pick a card"));
     }
     if read(edit.entries()).0.is_some() {
-        return Err(RecordError::refused("visit", "it is open already; make a new visit for another service"));
+        return Err(RecordError::refused(
+            "visit",
+            "it is open already; make a new visit for another service",
+        ));
     }
     let service = item::optional_text("service", service)?;
     schema::ensure(edit)?;
@@ -208,7 +213,9 @@ pub fn close(edit: &mut Edit<'_, '_>) -> Result<RevId, RecordError> {
     let exposure = Exposure::read(entries, |bowl| BowlView::longest_ms(entries, &formulas, bowl));
     let painted = exposure.on_hair().count();
     if painted > 0 {
-        let why = format!("product is on {painted} sections; record the rinse first, or take back what was not painted");
+        let why = format!(
+            "product is on {painted} sections; record the rinse first, or take back what was not painted"
+        );
         return Err(RecordError::refused("visit", why));
     }
     let knew = count(entries);
@@ -229,4 +236,3 @@ pub fn reopen(edit: &mut Edit<'_, '_>, why: &str) -> Result<RevId, RecordError> 
     let why = item::optional_text("reason", why)?;
     Ok(edit.add(VISIT, &state_entry(), &StateEvent::Reopened { why })?)
 }
-

@@ -1,0 +1,122 @@
+//! Strand checks: what was seen and felt on a section, and when.
+
+use serde::{Deserialize, Serialize};
+
+use super::super::timer::{self, TimerView};
+use super::super::{Edit, RecordError};
+use super::item::{self, Told};
+use super::open_for_work;
+use super::section::{SECTION, Section};
+use crate::ids::{EntryId, RevId};
+use crate::time::TimerKind;
+
+/// Strand checks.
+pub const CHECK: &str = "check";
+
+/// How a wet strand feels between the fingers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Feel {
+    /// Springs back.
+    Firm,
+    /// Stretches further than it should.
+    Stretchy,
+    /// Soft, does not spring back.
+    Mushy,
+    /// Breaks.
+    Breaking,
+}
+
+impl Feel {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Firm => "firm",
+            Self::Stretchy => "stretchy",
+            Self::Mushy => "mushy",
+            Self::Breaking => "breaking",
+        }
+    }
+
+    /// Whether whoever takes over must know it first.
+    #[must_use]
+    pub const fn calls_for_care(self) -> bool {
+        !matches!(self, Self::Firm)
+    }
+}
+
+/// A look at a strand.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Check {
+    /// Where.
+    pub section: EntryId,
+    /// Level that was seen, in tenths.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level_tenths: Option<u16>,
+    /// Warmth that was seen, in the salon's own words.
+    #[serde(default)]
+    pub warmth: String,
+    /// How it felt.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub feel: Option<Feel>,
+    /// Anything else.
+    #[serde(default)]
+    pub note: String,
+}
+
+impl Told for Check {
+    fn told(&self) -> String {
+        let level = self.level_tenths.map(|l| format!("level {}", item::level_told(l))).unwrap_or_default();
+        let feel = self.feel.map(Feel::name).unwrap_or_default();
+        let parts = [level.as_str(), self.warmth.as_str(), feel, self.note.as_str()];
+        parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// Records a look at a strand, and silences what reminds of it: a due look of a timer on that section, or a ringing
+/// strand-check timer on it.
+///
+/// # Errors
+/// [`RecordError`] for no such section, an impossible level, nothing said, or a visit that is closed.
+pub fn record_check(edit: &mut Edit<'_, '_>, check: &Check) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    let check = checked(edit, check)?;
+    let id = item::add(edit, CHECK, &check)?;
+    let now_ms = edit.stamp().at.ms;
+    let reminds = |t: &&TimerView| {
+        t.belongs_to.sections.contains(&check.section)
+            && t.rings_ms(now_ms).is_some_and(|due| {
+                t.kind == TimerKind::StrandCheck || t.stands.is_some_and(|s| due < s.due_ms)
+            })
+    };
+    let timers = TimerView::all_of(edit.doc(), edit.entries());
+    for timer in timers.iter().filter(reminds) {
+        timer::silence(edit, &timer.id)?;
+    }
+    Ok(id)
+}
+
+/// Says a check anew.
+///
+/// # Errors
+/// As [`record_check`], and [`RecordError::NotFound`].
+pub fn set_check(edit: &mut Edit<'_, '_>, id: &EntryId, check: &Check) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    let check = checked(edit, check)?;
+    item::set(edit, CHECK, "check", id, &check)
+}
+
+fn checked(edit: &Edit<'_, '_>, check: &Check) -> Result<Check, RecordError> {
+    item::get::<Section>(edit.entries(), SECTION, "section", &check.section)?;
+    let checked = Check {
+        level_tenths: item::level(check.level_tenths)?,
+        warmth: item::optional_text("warmth", &check.warmth)?,
+        note: item::optional_text("note", &check.note)?,
+        ..check.clone()
+    };
+    if checked.told().is_empty() {
+        return Err(RecordError::refused("check", "say what was seen or felt: a level, the feel, or a note"));
+    }
+    Ok(checked)
+}

@@ -1,0 +1,275 @@
+//! A trainer's countersign. It is tied to the very revisions of plan, section map and formulas that were on the
+//! trainer's screen: a later edit does not ride on an earlier signature.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::super::{Edit, Entries, Entry, RecordError};
+use super::formula::{FORMULA, LINE};
+use super::item;
+use super::open_for_work;
+use super::plan::{GOAL, TARGET};
+use super::section::SECTION;
+use crate::ids::{EntryId, PersonId, RevId};
+use crate::time::Moment;
+
+/// Requests and answers.
+pub const COUNTERSIGN: &str = "countersign";
+
+/// What of a plan somebody saw: of each entry, the names of the revisions that stood.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Seen(BTreeMap<String, String>);
+
+impl Seen {
+    /// What stands now of goal, targets, section map, formulas and their lines.
+    #[must_use]
+    pub fn now(entries: &Entries) -> Self {
+        let all = [GOAL, TARGET, SECTION, FORMULA, LINE].into_iter().flat_map(|collection| {
+            entries.of(collection).map(move |(id, entry)| (format!("{collection}/{id}"), standing(entry)))
+        });
+        Self(all.collect())
+    }
+
+    /// Whether there is no plan.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// What stands differently in `now`: collection and entry.
+    #[must_use]
+    pub fn changed(&self, now: &Self) -> Vec<(String, EntryId)> {
+        let names = self.0.keys().chain(now.0.keys().filter(|name| !self.0.contains_key(*name)));
+        let differing = names.filter(|name| self.0.get(*name) != now.0.get(*name));
+        let mut changed: Vec<(String, EntryId)> = differing
+            .filter_map(|name| name.split_once('/'))
+            .map(|(collection, entry)| (collection.to_owned(), EntryId::new(entry)))
+            .collect();
+        changed.sort();
+        changed
+    }
+}
+
+fn standing(entry: &Entry) -> String {
+    let mut ids: Vec<RevId> = entry.newest_ids();
+    ids.sort();
+    ids.iter().map(RevId::as_str).collect::<Vec<_>>().join(" ")
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+enum SignEvent {
+    Requested {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        of: Option<PersonId>,
+        #[serde(default)]
+        note: String,
+        seen: Seen,
+    },
+    Answered {
+        agrees: bool,
+        #[serde(default)]
+        note: String,
+        seen: Seen,
+    },
+    Withdrawn,
+}
+
+/// An answer.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SignAnswer {
+    /// The revision.
+    pub rev: RevId,
+    /// Who.
+    pub by: PersonId,
+    /// When.
+    pub at: Moment,
+    /// Whether the plan may go ahead as seen.
+    pub agrees: bool,
+    /// What to change.
+    pub note: String,
+    /// What changed since: collection and entry. Empty: it holds for what stands.
+    pub changed_since: Vec<(String, EntryId)>,
+}
+
+/// Where a request stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SignState {
+    /// Nobody answered.
+    Waiting,
+    /// Everybody who answered last agrees to what stands.
+    Agreed,
+    /// Somebody wants changes.
+    ChangesWanted,
+    /// The plan changed after it was answered: ask again.
+    Stale,
+    /// The request was withdrawn.
+    Withdrawn,
+}
+
+/// A request for a countersign and what came of it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Countersign {
+    /// Its name.
+    pub id: EntryId,
+    /// Who asked.
+    pub by: PersonId,
+    /// When.
+    pub at: Moment,
+    /// Whom; `None`: any trainer.
+    pub of: Option<PersonId>,
+    /// What to look at.
+    pub note: String,
+    /// Answers, the last word of everyone.
+    pub answers: Vec<SignAnswer>,
+    /// Where it stands.
+    pub state: SignState,
+    /// Steps that only a newer version of Tailcomb can read.
+    pub newer: usize,
+}
+
+/// All requests, oldest first.
+pub(super) fn all(entries: &Entries) -> Vec<Countersign> {
+    let now = Seen::now(entries);
+    let mut all: Vec<Countersign> =
+        entries.of(COUNTERSIGN).filter_map(|(id, entry)| read(id, entry, &now)).collect();
+    all.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+    all
+}
+
+fn read(id: &EntryId, entry: &Entry, now: &Seen) -> Option<Countersign> {
+    let mut request = None;
+    let mut newer = 0;
+    for revision in entry.revisions() {
+        match revision.read() {
+            Ok(SignEvent::Requested { of, note, .. }) if request.is_none() => {
+                request = Some((revision, of, note));
+            }
+            Ok(_) => {}
+            Err(_) => newer += 1,
+        }
+    }
+    let (revision, of, note) = request?;
+    let newest =
+        entry.newest_of(|r| matches!(r.read(), Ok(SignEvent::Answered { .. } | SignEvent::Withdrawn)));
+    let withdrawn = !newest.is_empty() && newest.iter().all(|r| matches!(r.read(), Ok(SignEvent::Withdrawn)));
+    let answers: Vec<SignAnswer> = newest
+        .into_iter()
+        .filter_map(|r| match r.read() {
+            Ok(SignEvent::Answered { agrees, note, seen }) => Some(SignAnswer {
+                rev: r.id.clone(),
+                by: r.by.clone(),
+                at: r.at,
+                agrees,
+                note,
+                changed_since: seen.changed(now),
+            }),
+            _ => None,
+        })
+        .collect();
+    let state = if withdrawn {
+        SignState::Withdrawn
+    } else if answers.is_empty() {
+        SignState::Waiting
+    } else if answers.iter().any(|a| !a.agrees) {
+        SignState::ChangesWanted
+    } else if answers.iter().any(|a| !a.changed_since.is_empty()) {
+        SignState::Stale
+    } else {
+        SignState::Agreed
+    };
+    Some(Countersign {
+        id: id.clone(),
+        by: revision.by.clone(),
+        at: revision.at,
+        of,
+        note,
+        answers,
+        state,
+        newer,
+    })
+}
+
+/// Asks a trainer (or any) to countersign the plan as it stands.
+///
+/// # Errors
+/// [`RecordError`] when there is no plan, one asks oneself, or the visit is closed.
+pub fn request_countersign(
+    edit: &mut Edit<'_, '_>,
+    of: Option<&PersonId>,
+    note: &str,
+) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    if of == Some(&edit.stamp().by) {
+        return Err(RecordError::refused(
+            "countersign",
+            "nobody countersigns their own plan; name a trainer",
+        ));
+    }
+    let seen = Seen::now(edit.entries());
+    if seen.is_empty() {
+        let why = "there is no plan yet; note a goal, sections or a formula first";
+        return Err(RecordError::refused("countersign", why));
+    }
+    let note = item::optional_text("note", note)?;
+    let id = edit.new_entry();
+    edit.add(COUNTERSIGN, &id, &SignEvent::Requested { of: of.cloned(), note, seen })?;
+    Ok(id)
+}
+
+/// Answers a request. `seen` is what was on the screen of whoever answers: see [`super::VisitView::plan_seen`].
+///
+/// # Errors
+/// [`RecordError`] when there is no such request, it is withdrawn, one's own, put to somebody else, the plan moved
+/// while it was read, changes are wanted without a word which, or the visit is closed.
+pub fn answer_countersign(
+    edit: &mut Edit<'_, '_>,
+    id: &EntryId,
+    seen: &Seen,
+    agrees: bool,
+    note: &str,
+) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    let now = Seen::now(edit.entries());
+    let request = request(edit, id, &now)?;
+    if request.by == edit.stamp().by {
+        return Err(RecordError::refused("countersign", "nobody countersigns their own plan; ask a trainer"));
+    }
+    if request.of.as_ref().is_some_and(|of| *of != edit.stamp().by) {
+        let why = "it was put to somebody else; let them answer, or have it put to you";
+        return Err(RecordError::refused("countersign", why));
+    }
+    if *seen != now {
+        return Err(RecordError::refused("countersign", "the plan changed while you read it; read it again"));
+    }
+    let note = item::optional_text("note", note)?;
+    if !agrees && note.is_empty() {
+        return Err(RecordError::refused("countersign", "say what to change"));
+    }
+    Ok(edit.add(COUNTERSIGN, id, &SignEvent::Answered { agrees, note, seen: now })?)
+}
+
+/// Takes a request back.
+///
+/// # Errors
+/// [`RecordError`] when there is no such request, it is somebody else's or withdrawn, or the visit is closed.
+pub fn withdraw_countersign(edit: &mut Edit<'_, '_>, id: &EntryId) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    let request = request(edit, id, &Seen::default())?;
+    if request.by != edit.stamp().by {
+        return Err(RecordError::refused("countersign", "only who asked can withdraw it; answer it instead"));
+    }
+    Ok(edit.add(COUNTERSIGN, id, &SignEvent::Withdrawn)?)
+}
+
+fn request(edit: &Edit<'_, '_>, id: &EntryId, now: &Seen) -> Result<Countersign, RecordError> {
+    let request = edit.entries().get(COUNTERSIGN, id).and_then(|entry| read(id, entry, now));
+    let request = request.ok_or_else(|| RecordError::not_found("countersign request", id))?;
+    if request.state == SignState::Withdrawn {
+        return Err(RecordError::refused("countersign", "the request was withdrawn; make another"));
+    }
+    Ok(request)
+}

@@ -1,0 +1,337 @@
+//! Formula notes. A formula and each of its lines are entries of their own, and a line is set whole: two people who
+//! edit one line apart are both shown, and nothing is mixed from the halves of two notes.
+
+use serde::{Deserialize, Serialize};
+
+use super::super::{Edit, Entries, RecordError, held};
+use super::item::{self, Item, Told};
+use super::open_for_work;
+use crate::ids::{EntryId, RevId};
+use crate::trade::mix::{DeveloperPart, DeveloperSide, ProductKind, ProductPart, Recipe, Share};
+use crate::trade::strength::label_percent;
+use crate::trade::{Millis, Ratio, TradeError, Volumes};
+
+/// Formulas.
+pub const FORMULA: &str = "formula";
+/// Their lines.
+pub const LINE: &str = "line";
+
+/// What a formula is, without its lines.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Formula {
+    /// What it is called, e.g. "regrowth".
+    pub title: String,
+    /// Product to developer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ratio: Option<Ratio>,
+    /// Strength of the developer by its label. Bowls may differ from it.
+    #[serde(rename = "developer_mvol", default, skip_serializing_if = "Option::is_none")]
+    pub developer: Option<Volumes>,
+    /// The longest time on the hair by the maker's label.
+    #[serde(rename = "longest_ms", default, skip_serializing_if = "Option::is_none")]
+    pub longest: Option<Millis>,
+    /// How long it works once mixed, by the maker's label.
+    #[serde(rename = "working_life_ms", default, skip_serializing_if = "Option::is_none")]
+    pub working_life: Option<Millis>,
+    /// Anything else.
+    #[serde(default)]
+    pub note: String,
+}
+
+/// What a line does in a mix.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LineRole {
+    /// A shade.
+    Shade,
+    /// Clear.
+    Clear,
+    /// A lightener.
+    Lightener,
+    /// A developer; when there is none among the lines, the formula's own strength stands.
+    Developer,
+    /// Goes on top and takes no developer.
+    Additive,
+    /// A treatment.
+    Treatment,
+}
+
+/// One line of a formula.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Line {
+    /// The formula it belongs to.
+    pub formula: EntryId,
+    /// Its place.
+    #[serde(default)]
+    pub order: i64,
+    /// What it does.
+    pub role: LineRole,
+    /// The product on the shelf, if it is there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub product: Option<EntryId>,
+    /// Shade, level or name as one says it.
+    pub name: String,
+    /// How much of the formula it is.
+    pub share: Share,
+    /// Of a developer: its strength by the label.
+    #[serde(rename = "strength_mvol", default, skip_serializing_if = "Option::is_none")]
+    pub strength: Option<Volumes>,
+}
+
+impl Told for Formula {
+    fn told(&self) -> String {
+        let mut told = self.title.clone();
+        let mut more = |text: Option<String>| {
+            if let Some(text) = text {
+                told.push_str(", ");
+                told.push_str(&text);
+            }
+        };
+        more(self.ratio.map(|r| r.to_string()));
+        more(self.developer.map(|d| d.to_string()));
+        more(self.longest.map(|l| format!("at most {l} on the hair")));
+        more(self.working_life.map(|l| format!("works {l}")));
+        more(Some(self.note.clone()).filter(|n| !n.is_empty()));
+        told
+    }
+}
+
+impl Told for Line {
+    fn told(&self) -> String {
+        let strength = self.strength.map(|s| format!(" {s}")).unwrap_or_default();
+        format!("{}{strength}, {}", self.name, share_told(self.share))
+    }
+}
+
+/// "20.0 g" or "1.5 parts".
+fn share_told(share: Share) -> String {
+    match share {
+        Share::Grams(grams) => grams.to_string(),
+        Share::Milliparts(1000) => "1 part".to_owned(),
+        Share::Milliparts(thousandths) => {
+            let fraction = format!("{:03}", thousandths % 1000);
+            let fraction = fraction.trim_end_matches('0');
+            let sign = if fraction.is_empty() { "" } else { "." };
+            format!("{}{sign}{fraction} parts", thousandths / 1000)
+        }
+    }
+}
+
+/// A formula with its lines.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FormulaView {
+    /// The formula; side by side while contested.
+    pub formula: Item<Formula>,
+    /// Its lines in order, each side by side while contested.
+    pub lines: Vec<Item<Line>>,
+}
+
+impl FormulaView {
+    /// All formulas that stand, by name, each with its lines.
+    #[must_use]
+    pub fn all(entries: &Entries) -> Vec<Self> {
+        let lines = item::list::<Line>(entries, LINE);
+        let formulas = item::list::<Formula>(entries, FORMULA).into_iter();
+        formulas
+            .map(|formula| {
+                let mut lines: Vec<Item<Line>> = lines
+                    .iter()
+                    .filter(|line| line.values().any(|l| l.formula == formula.id))
+                    .cloned()
+                    .collect();
+                lines.sort_by_key(|line| (line.value().map_or(i64::MAX, |l| l.order), line.id.clone()));
+                Self { formula, lines }
+            })
+            .collect()
+    }
+
+    /// The title to show.
+    #[must_use]
+    pub fn title(&self) -> &str {
+        self.formula.value().map_or(self.formula.id.as_str(), |f| f.title.as_str())
+    }
+
+    /// Whether something of it is to be picked.
+    #[must_use]
+    pub fn is_contested(&self) -> bool {
+        self.formula.is_contested() || self.lines.iter().any(Item::is_contested)
+    }
+
+    /// The longest time on the hair; of several that stand side by side the shortest.
+    #[must_use]
+    pub fn longest_ms(&self) -> Option<i64> {
+        self.formula.values().filter_map(|f| f.longest).min().map(Millis::get)
+    }
+
+    /// How long it works once mixed; of several that stand side by side the shortest.
+    #[must_use]
+    pub fn working_life(&self) -> Option<Millis> {
+        self.formula.values().filter_map(|f| f.working_life).min()
+    }
+
+    /// The formula as proportions for the scale.
+    ///
+    /// # Errors
+    /// [`RecordError::Refused`] while something of it is to be picked, when only a newer version can read a part of
+    /// it, or when the lines make no mix.
+    pub fn recipe(&self) -> Result<Recipe, RecordError> {
+        let settle = || RecordError::refused("formula", "people noted it differently; settle it, then mix");
+        let formula = self.formula.settled().ok_or_else(settle)?;
+        let lines: Vec<&Line> =
+            self.lines.iter().map(|line| line.settled().ok_or_else(settle)).collect::<Result<_, _>>()?;
+        let products = lines.iter().filter_map(|line| {
+            let kind = match line.role {
+                LineRole::Shade => ProductKind::Shade,
+                LineRole::Clear => ProductKind::Clear,
+                LineRole::Lightener => ProductKind::Lightener,
+                LineRole::Additive => ProductKind::Additive,
+                LineRole::Treatment => ProductKind::Treatment,
+                LineRole::Developer => return None,
+            };
+            Some(ProductPart {
+                name: line.name.clone(),
+                kind,
+                share: line.share,
+                takes_developer: !matches!(line.role, LineRole::Additive | LineRole::Treatment),
+            })
+        });
+        let products: Vec<ProductPart> = products.collect();
+        let recipe = Recipe { developer: developer(formula, &lines)?, products };
+        recipe.check().map_err(|error| refused(&error))?;
+        Ok(recipe)
+    }
+}
+
+fn developer(formula: &Formula, lines: &[&Line]) -> Result<Option<DeveloperSide>, RecordError> {
+    let mut parts = Vec::new();
+    for line in lines.iter().filter(|line| line.role == LineRole::Developer) {
+        let Some(strength) = line.strength.or(formula.developer) else {
+            let why = "a developer line has no strength; give the one on its label, like 20 vol";
+            return Err(RecordError::refused("formula", why));
+        };
+        let strength = label_percent(strength).map_err(|error| refused(&error))?;
+        parts.push(DeveloperPart { name: line.name.clone(), strength, share: line.share });
+    }
+    if parts.is_empty()
+        && let Some(strength) = formula.developer
+    {
+        let percent = label_percent(strength).map_err(|error| refused(&error))?;
+        let name = format!("developer {strength}");
+        parts.push(DeveloperPart { name, strength: percent, share: Share::parts(1) });
+    }
+    match formula.ratio {
+        _ if parts.is_empty() => Ok(None),
+        Some(ratio) => Ok(Some(DeveloperSide { ratio, parts })),
+        None => {
+            let why = "it has a developer but no ratio; give one, like 1:1.5";
+            Err(RecordError::refused("formula", why))
+        }
+    }
+}
+
+fn refused(error: &TradeError) -> RecordError {
+    RecordError::refused("formula", error.to_string())
+}
+
+/// Adds a formula.
+///
+/// # Errors
+/// [`RecordError`] for no title, impossible figures, or a visit that is closed.
+pub fn add_formula(edit: &mut Edit<'_, '_>, formula: &Formula) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    item::add(edit, FORMULA, &checked(formula)?)
+}
+
+/// Says a formula anew.
+///
+/// # Errors
+/// As [`add_formula`], and [`RecordError::NotFound`].
+pub fn set_formula(edit: &mut Edit<'_, '_>, id: &EntryId, formula: &Formula) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::set(edit, FORMULA, "formula", id, &checked(formula)?)
+}
+
+/// Takes a formula off.
+///
+/// # Errors
+/// [`RecordError`] for no such formula, or a visit that is closed.
+pub fn remove_formula(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, FORMULA, "formula", id, why)
+}
+
+fn checked(formula: &Formula) -> Result<Formula, RecordError> {
+    for (what, time) in
+        [("longest time on the hair", formula.longest), ("working life", formula.working_life)]
+    {
+        if time.is_some_and(|t| t <= Millis::ZERO || t > Millis::hours(24)) {
+            return Err(RecordError::refused(what, "it must be more than 0 and at most a day, like 45 min"));
+        }
+    }
+    if let Some(strength) = formula.developer {
+        label_percent(strength).map_err(|error| RecordError::refused("developer", error.to_string()))?;
+    }
+    Ok(Formula {
+        title: held::text("formula", &formula.title)?,
+        note: item::optional_text("note", &formula.note)?,
+        ..formula.clone()
+    })
+}
+
+/// Adds a line to a formula. An order of 0 puts it last.
+///
+/// # Errors
+/// [`RecordError`] for no such formula, no name, no share, a strength on what is no developer, or a visit that is
+/// closed.
+pub fn add_line(edit: &mut Edit<'_, '_>, line: &Line) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    let mut line = checked_line(edit, line)?;
+    if line.order == 0 {
+        let lines = item::list::<Line>(edit.entries(), LINE);
+        let of_it = lines.iter().flat_map(Item::values).filter(|l| l.formula == line.formula);
+        line.order = of_it.map(|l| l.order).max().unwrap_or(0).saturating_add(1);
+    }
+    item::add(edit, LINE, &line)
+}
+
+/// Says a line anew.
+///
+/// # Errors
+/// As [`add_line`], and [`RecordError::NotFound`].
+pub fn set_line(edit: &mut Edit<'_, '_>, id: &EntryId, line: &Line) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    let line = checked_line(edit, line)?;
+    item::set(edit, LINE, "formula line", id, &line)
+}
+
+/// Takes a line off its formula.
+///
+/// # Errors
+/// [`RecordError`] for no such line, or a visit that is closed.
+pub fn remove_line(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, LINE, "formula line", id, why)
+}
+
+fn checked_line(edit: &Edit<'_, '_>, line: &Line) -> Result<Line, RecordError> {
+    item::get::<Formula>(edit.entries(), FORMULA, "formula", &line.formula)?;
+    let nothing = match line.share {
+        Share::Milliparts(parts) => parts == 0,
+        Share::Grams(grams) => grams.is_zero(),
+    };
+    if nothing {
+        return Err(RecordError::refused("amount", "it is 0; give grams or parts, or leave the line out"));
+    }
+    match line.strength {
+        Some(_) if line.role != LineRole::Developer => {
+            let why =
+                "only a developer has a strength; leave it out, or give the line the role of a developer";
+            return Err(RecordError::refused("strength", why));
+        }
+        Some(strength) => {
+            label_percent(strength).map_err(|error| RecordError::refused("strength", error.to_string()))?;
+        }
+        None => {}
+    }
+    Ok(Line { name: held::text("name", &line.name)?, ..line.clone() })
+}

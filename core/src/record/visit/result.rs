@@ -1,0 +1,223 @@
+//! What came of it: the result by zone, what finished it (gloss, treatment), and photographs.
+
+use serde::{Deserialize, Serialize};
+
+use super::super::{Edit, RecordError, held};
+use super::item::{self, Told};
+use super::{bowl, open_for_work};
+use crate::ids::{EntryId, RevId};
+use crate::trade::Millis;
+
+/// Results by zone.
+pub const RESULT: &str = "result";
+/// Glosses and treatments.
+pub const FINISH: &str = "finish";
+/// Photographs.
+pub const PHOTO: &str = "photo";
+
+/// How one zone came out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ZoneResult {
+    /// Which part of the hair.
+    pub zone: String,
+    /// Level that was reached, in tenths.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level_tenths: Option<u16>,
+    /// Tone, in the salon's own words.
+    #[serde(default)]
+    pub tone: String,
+    /// Condition of the hair, in words.
+    #[serde(default)]
+    pub condition: String,
+    /// Where a lightener line sits now: micrometres from the scalp. So that months later nobody overlaps it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line_um: Option<i64>,
+    /// Anything else.
+    #[serde(default)]
+    pub note: String,
+}
+
+impl Told for ZoneResult {
+    fn told(&self) -> String {
+        let level = self.level_tenths.map(|l| format!("level {}", item::level_told(l))).unwrap_or_default();
+        let parts = [&self.zone, &level, &self.tone, &self.condition, &self.note];
+        parts.into_iter().map(String::as_str).filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// What finished the hair.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FinishKind {
+    /// A gloss.
+    Gloss,
+    /// A treatment.
+    Treatment,
+}
+
+/// A gloss or a treatment.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Finish {
+    /// Which.
+    pub kind: FinishKind,
+    /// What was used.
+    pub product: String,
+    /// The bowl it was mixed in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bowl: Option<EntryId>,
+    /// How long it stayed on.
+    #[serde(rename = "length_ms", default, skip_serializing_if = "Option::is_none")]
+    pub length: Option<Millis>,
+    /// Anything else.
+    #[serde(default)]
+    pub note: String,
+}
+
+impl Told for Finish {
+    fn told(&self) -> String {
+        let kind = match self.kind {
+            FinishKind::Gloss => "gloss",
+            FinishKind::Treatment => "treatment",
+        };
+        let length = self.length.map(|l| l.to_string()).unwrap_or_default();
+        let parts = [kind, self.product.as_str(), length.as_str(), self.note.as_str()];
+        parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// When a photograph was taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PhotoOf {
+    /// Before.
+    Before,
+    /// While it was at work.
+    During,
+    /// After.
+    After,
+}
+
+/// A photograph; the picture lies elsewhere, under its hash. No level is ever read off one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Photo {
+    /// SHA-256 of the picture, 64 hexadecimal digits.
+    pub sha256: String,
+    /// When.
+    pub of: PhotoOf,
+    /// What it shows.
+    #[serde(default)]
+    pub note: String,
+}
+
+impl Told for Photo {
+    fn told(&self) -> String {
+        if self.note.is_empty() { "a photograph".to_owned() } else { format!("a photograph: {}", self.note) }
+    }
+}
+
+/// Records how a zone came out.
+///
+/// # Errors
+/// [`RecordError`] for no zone, an impossible level or line, or a visit that is closed.
+pub fn add_result(edit: &mut Edit<'_, '_>, result: &ZoneResult) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    item::add(edit, RESULT, &checked_result(result)?)
+}
+
+/// Says a result anew.
+///
+/// # Errors
+/// As [`add_result`], and [`RecordError::NotFound`].
+pub fn set_result(edit: &mut Edit<'_, '_>, id: &EntryId, result: &ZoneResult) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::set(edit, RESULT, "result", id, &checked_result(result)?)
+}
+
+/// Takes a result off.
+///
+/// # Errors
+/// [`RecordError`] for no such result, or a visit that is closed.
+pub fn remove_result(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, RESULT, "result", id, why)
+}
+
+fn checked_result(result: &ZoneResult) -> Result<ZoneResult, RecordError> {
+    if result.line_um.is_some_and(|um| !(0..=2_500_000).contains(&um)) {
+        return Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"));
+    }
+    Ok(ZoneResult {
+        zone: held::text("zone", &result.zone)?,
+        level_tenths: item::level(result.level_tenths)?,
+        tone: item::optional_text("tone", &result.tone)?,
+        condition: item::optional_text("condition", &result.condition)?,
+        line_um: result.line_um,
+        note: item::optional_text("note", &result.note)?,
+    })
+}
+
+/// Records a gloss or a treatment.
+///
+/// # Errors
+/// [`RecordError`] for no product, no such bowl, an impossible time, or a visit that is closed.
+pub fn add_finish(edit: &mut Edit<'_, '_>, finish: &Finish) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    let finish = checked_finish(edit, finish)?;
+    item::add(edit, FINISH, &finish)
+}
+
+/// Says a gloss or a treatment anew.
+///
+/// # Errors
+/// As [`add_finish`], and [`RecordError::NotFound`].
+pub fn set_finish(edit: &mut Edit<'_, '_>, id: &EntryId, finish: &Finish) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    let finish = checked_finish(edit, finish)?;
+    item::set(edit, FINISH, "gloss or treatment", id, &finish)
+}
+
+/// Takes a gloss or a treatment off.
+///
+/// # Errors
+/// [`RecordError`] for none such, or a visit that is closed.
+pub fn remove_finish(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, FINISH, "gloss or treatment", id, why)
+}
+
+fn checked_finish(edit: &Edit<'_, '_>, finish: &Finish) -> Result<Finish, RecordError> {
+    if let Some(bowl) = &finish.bowl {
+        bowl::exists(edit.entries(), bowl)?;
+    }
+    if finish.length.is_some_and(|l| l <= Millis::ZERO || l > Millis::hours(24)) {
+        return Err(RecordError::refused("time", "it must be more than 0 and at most a day, like 20 min"));
+    }
+    Ok(Finish {
+        product: held::text("product", &finish.product)?,
+        note: item::optional_text("note", &finish.note)?,
+        ..finish.clone()
+    })
+}
+
+/// Notes a photograph that lies under its hash.
+///
+/// # Errors
+/// [`RecordError`] for what is no SHA-256, or a visit that is closed.
+pub fn add_photo(edit: &mut Edit<'_, '_>, photo: &Photo) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    let sha256 = photo.sha256.trim().to_ascii_lowercase();
+    if sha256.len() != 64 || !sha256.bytes().all(|b| b.is_ascii_hexdigit()) {
+        return Err(RecordError::refused("photograph", "its SHA-256 is 64 hexadecimal digits"));
+    }
+    let note = item::optional_text("note", &photo.note)?;
+    item::add(edit, PHOTO, &Photo { sha256, of: photo.of, note })
+}
+
+/// Takes a photograph off.
+///
+/// # Errors
+/// [`RecordError`] for none such, or a visit that is closed.
+pub fn remove_photo(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, PHOTO, "photograph", id, why)
+}
