@@ -1,0 +1,77 @@
+//! What a command answers: words for a person and one JSON document for a program, both always made.
+
+use std::io::{self, Write};
+
+use serde_json::Value;
+
+/// The answer of a command that succeeded.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Output {
+    /// For people: lines without a newline at the end. Empty prints nothing.
+    pub human: String,
+    /// For programs.
+    pub value: Value,
+}
+
+impl Output {
+    /// Both forms.
+    pub fn new(human: impl Into<String>, value: Value) -> Self {
+        Self { human: human.into(), value }
+    }
+
+    /// What goes to standard output, newline and all.
+    #[must_use]
+    pub fn text(&self, json: bool) -> String {
+        match (json, self.human.is_empty()) {
+            (true, _) => format!("{}\n", self.value),
+            (false, true) => String::new(),
+            (false, false) => format!("{}\n", self.human.trim_end_matches('\n')),
+        }
+    }
+}
+
+/// Rows set under each other, two spaces between columns; the last column is as long as it is. `indent`: spaces
+/// before each line.
+#[must_use]
+pub fn aligned(indent: usize, rows: &[Vec<String>]) -> String {
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..columns)
+        .map(|c| rows.iter().filter_map(|r| r.get(c)).map(|t| t.chars().count()).max().unwrap_or(0))
+        .collect();
+    let line = |row: &Vec<String>| {
+        let mut line = " ".repeat(indent);
+        for (position, (text, width)) in row.iter().zip(&widths).enumerate() {
+            if position > 0 {
+                line.push_str("  ");
+            }
+            line.push_str(text);
+            line.push_str(&" ".repeat(width - text.chars().count()));
+        }
+        line.trim_end().to_owned()
+    };
+    rows.iter().map(line).collect::<Vec<_>>().join("\n")
+}
+
+/// Writes to standard output at once. A reader that has gone away is no error of ours.
+pub(crate) fn print(text: &str) {
+    let mut out = io::stdout().lock();
+    drop(out.write_all(text.as_bytes()).and_then(|()| out.flush()));
+}
+
+/// Writes to standard error at once.
+pub(crate) fn print_error(text: &str) {
+    let mut out = io::stderr().lock();
+    drop(out.write_all(text.as_bytes()).and_then(|()| out.flush()));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_stand_under_each_other_whatever_the_letters() {
+        let rows =
+            [vec!["Zoë".to_owned(), "stylist".to_owned()], vec!["Ana-Rita".to_owned(), "trainer".to_owned()]];
+        assert_eq!(aligned(2, &rows), "  Zoë       stylist\n  Ana-Rita  trainer");
+    }
+}

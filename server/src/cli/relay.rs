@@ -1,0 +1,57 @@
+//! `tailcomb relay`: runs a relay until it is told to stop.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+use tokio::net::TcpListener;
+
+use super::error::CliError;
+use super::output::{Output, print};
+use super::signals::Stop;
+use crate::relay::{Founding, RelayConfig, serve};
+
+/// What whoever runs a relay may choose.
+#[derive(Debug, Clone, Args)]
+pub struct RelayArgs {
+    /// Where to listen; port 0 lets the system pick one.
+    #[arg(long, default_value = "127.0.0.1:7420", value_name = "ADDRESS:PORT")]
+    pub listen: SocketAddr,
+    /// The database file; made when it is not there.
+    #[arg(long, default_value = "tailcomb-relay.db", value_name = "FILE")]
+    pub database: PathBuf,
+    /// Let nobody found a salon here any more; salons that are here go on.
+    #[arg(long)]
+    pub closed: bool,
+}
+
+/// Runs it. Prints one line once it listens.
+///
+/// # Errors
+/// [`CliError`] when it cannot start or did not end well.
+pub(super) async fn run(args: RelayArgs, json_wanted: bool) -> Result<(), CliError> {
+    let mut config = RelayConfig::new(&args.database);
+    if args.closed {
+        config.founding = Founding::Closed;
+    }
+    let mut stop = Stop::listen()?;
+    let listener = TcpListener::bind(args.listen).await.map_err(|failed| {
+        CliError::new("listen", format!("cannot listen on {}: {failed}", args.listen))
+            .hint("stop what uses that port, or choose another with --listen")
+    })?;
+    let address = listener.local_addr().map_err(|failed| CliError::new("listen", failed.to_string()))?;
+    let url = format!("http://{address}");
+    let ready = Output::new(
+        format!("relay open at {url}, keeping {}", args.database.display()),
+        json!({
+            "url": url,
+            "database": args.database.display().to_string(),
+            "version": env!("CARGO_PKG_VERSION"),
+        }),
+    );
+    print(&ready.text(json_wanted));
+    serve(config, listener, async move { stop.wanted().await })
+        .await
+        .map_err(|failed| CliError::new("relay", failed.to_string()))
+}

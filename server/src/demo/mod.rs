@@ -1,0 +1,1 @@
+//! `tailcomb demo`: a salon day to watch, played through the same commands that people use.
