@@ -373,6 +373,11 @@ impl Edit<'_, '_> {
     /// [`DocError`] when the value cannot be kept.
     pub fn put(&mut self, name: &str, value: &Value) -> Result<(), DocError> {
         debug_assert!(!name.contains('/'), "a plain field's name has no slash");
+        // Automerge answers a value that stands already by taking its rivals away, and writes nothing. Somebody else
+        // who settles on another value meanwhile would then win without a question, so the value is written anew.
+        if self.tx.get_all(ROOT, name)?.len() > 1 {
+            self.tx.delete(ROOT, name)?;
+        }
         put_map(&mut self.tx, &ROOT, name, value)
     }
 
