@@ -263,7 +263,7 @@ pub fn alert_verdict(
 }
 
 impl AlertStanding {
-    fn verdict(self, now: Moment) -> AlertVerdict {
+    pub(super) fn verdict(self, now: Moment) -> AlertVerdict {
         let text = match self {
             Self::Reaction => {
                 "An alert test showed a reaction. Do not colour; advise the client to see a doctor.".to_owned()
