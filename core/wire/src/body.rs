@@ -111,13 +111,15 @@ thread_local! {
 /// The deflated form of `plain` (which begins with its form byte), if that is shorter.
 fn deflated(plain: &[u8]) -> Option<Vec<u8>> {
     let (_, cbor) = plain.split_first()?;
-    // As much room as the plain form takes: if it runs out, the plain form is the shorter one.
-    let mut out = Vec::with_capacity(plain.len().saturating_sub(1));
+    // Room for the worst case (9 bits a literal, and the blocks' ends): zlib-rs 0.6.8 panics in its fastest mode when
+    // the room runs out in the middle of a block.
+    let mut out = Vec::with_capacity(plain.len() + plain.len() / 4 + 256);
     out.push(DEFLATE);
     DEFLATER.with_borrow_mut(|deflater| {
         deflater.reset();
         let status = deflater.compress_vec(cbor, &mut out, FlushCompress::Finish);
-        matches!(status, Ok(Status::StreamEnd)).then_some(out)
+        let shorter = matches!(status, Ok(Status::StreamEnd)) && out.len() < plain.len();
+        shorter.then(|| std::mem::take(&mut out))
     })
 }
 
@@ -403,5 +405,21 @@ mod tests {
         }
         let trailing = [body_of(vec![]).encode().unwrap(), vec![0]].concat();
         assert_eq!(Body::decode(&trailing), Err(BodyError::Malformed));
+    }
+
+    /// zlib-rs 0.6.8 panicked on some of these when the output had room for no more than the input.
+    #[test]
+    fn bytes_that_do_not_shrink_never_break_the_packer() {
+        let mut state = 1_u32;
+        let mut next = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            state.to_be_bytes()[0]
+        };
+        for len in (64..4_000).step_by(7) {
+            let body = body_of(vec![(0..len).map(|_| next()).collect()]);
+            let written = body.encode().unwrap();
+            assert!(written.len() <= len + 64, "{len}: the plain form is kept when it is shorter");
+            assert_eq!(Body::decode(&written), Ok(body), "{len}");
+        }
     }
 }

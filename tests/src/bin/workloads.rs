@@ -29,7 +29,8 @@ struct Args {
 async fn main() -> Result<(), Trouble> {
     let args = Args::parse();
     let all = workloads::ALL.map(str::to_owned).to_vec();
-    let ids = if args.only.is_empty() { all } else { args.only };
+    let asked: Vec<String> = args.only.into_iter().filter(|id| !id.is_empty()).collect();
+    let ids = if asked.is_empty() { all } else { asked };
     for id in &ids {
         for run in 0..args.repeat {
             let seed = args.seed + u64::try_from(run)?;
