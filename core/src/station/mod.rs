@@ -4,19 +4,34 @@
 mod action;
 pub mod cautions;
 mod clients;
+mod day;
 mod error;
+mod formulas;
+mod hands;
+mod head;
 mod lookup;
+mod mixing;
 mod open;
 mod people;
+mod questions;
 mod shelf;
+mod timers;
+mod visits;
 
 use std::collections::BTreeSet;
 
 pub use action::Action;
 pub use clients::TestApplied;
+pub use day::{DayProof, Statement, StationProof};
 pub use error::StationError;
+pub use formulas::{NewLine, Noted};
+pub use head::{PaintTimer, Painted, Rinsed};
 pub use lookup::short;
+pub use mixing::{BowlReady, BowlWish, ServicePlanned, ServiceWish};
 pub use open::{Founded, NewSalon};
+pub use questions::{Asked, AskedChoice};
+pub use timers::{TimerRef, TimerSet};
+pub use visits::{Briefing, Finishing, NewVisit, PastVisit};
 
 use crate::ids::{DocId, PersonId};
 use crate::record::digest::RecordDigest;

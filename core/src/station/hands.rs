@@ -1,0 +1,103 @@
+//! Who holds the client, and a trainer's word on an associate's plan.
+
+use super::{Station, StationError};
+use crate::ids::{DocId, EntryId, PersonId};
+use crate::record::RecordError;
+use crate::record::visit::{self, Countersign, Seen, SignState};
+
+use super::visits::Briefing;
+
+impl Station {
+    /// Takes a client, and every timer of the visit with it; settles who holds when several do. Answers with the screen
+    /// that must be read first.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn take(&mut self, visit: &DocId) -> Result<Briefing, StationError> {
+        self.edit_visit(visit, |edit| visit::take(edit).map(drop))?;
+        self.brief(visit)
+    }
+
+    /// Offers a client to somebody, who holds it from when they take it.
+    ///
+    /// # Errors
+    /// [`StationError`], also for somebody who left.
+    pub fn hand_over(&mut self, visit: &DocId, to: &PersonId) -> Result<(), StationError> {
+        if self.salon()?.person(to).is_some_and(|p| !p.is_active()) {
+            let why = "that person is marked as having left: hand the client to somebody who works here";
+            return Err(StationError::Input(why.to_owned()));
+        }
+        self.edit_visit(visit, |edit| visit::hand_over(edit, to).map(drop))
+    }
+
+    /// Asks a trainer, or any, to countersign the plan as it stands.
+    ///
+    /// # Errors
+    /// [`StationError`], also when the one who is asked is no trainer.
+    pub fn ask_countersign(
+        &mut self,
+        visit: &DocId,
+        of: Option<&PersonId>,
+        note: &str,
+    ) -> Result<EntryId, StationError> {
+        if let Some(of) = of {
+            let salon = self.salon()?;
+            if !salon.may_countersign(of) {
+                let trainers: Vec<&str> = salon
+                    .people
+                    .iter()
+                    .filter(|p| salon.may_countersign(&p.id))
+                    .map(|p| p.called())
+                    .collect();
+                let who = if trainers.is_empty() { "nobody yet".to_owned() } else { trainers.join(", ") };
+                let why = format!("only a trainer's countersign counts; trainers here: {who}");
+                return Err(StationError::Input(why));
+            }
+        }
+        self.edit_visit(visit, |edit| visit::request_countersign(edit, of, note))
+    }
+
+    /// Answers the open request of a visit. `seen`: the plan that was on the screen of whoever answers, see
+    /// [`visit::VisitView::plan_seen`].
+    ///
+    /// # Errors
+    /// [`StationError`], also when whoever answers is no trainer, nothing was asked, or the plan has changed since.
+    pub fn countersign(
+        &mut self,
+        visit: &DocId,
+        seen: &Seen,
+        agrees: bool,
+        note: &str,
+    ) -> Result<Countersign, StationError> {
+        let me = self.signed_in()?;
+        if !self.salon()?.may_countersign(&me) {
+            let why = "only a trainer's countersign counts: have a trainer sign in and answer";
+            return Err(StationError::Input(why.to_owned()));
+        }
+        let view = self.visit(visit)?;
+        let Some(request) = view.countersign() else {
+            let why = "nobody asked for a countersign at this visit: have the associate ask for one";
+            return Err(StationError::Input(why.to_owned()));
+        };
+        let id = request.id.clone();
+        self.edit_visit(visit, |edit| visit::answer_countersign(edit, &id, seen, agrees, note).map(drop))?;
+        let after = self.visit(visit)?;
+        let answered = after.countersigns.into_iter().find(|c| c.id == id);
+        Ok(answered.ok_or_else(|| RecordError::not_found("countersign request", &id))?)
+    }
+
+    /// Takes one's own request back.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn withdraw_countersign(&mut self, visit: &DocId) -> Result<(), StationError> {
+        let view = self.visit(visit)?;
+        let open = view.countersigns.iter().rev().find(|c| c.state != SignState::Withdrawn);
+        let id = open.map(|c| c.id.clone()).ok_or_else(|| {
+            StationError::Input(
+                "nobody asked for a countersign at this visit: there is nothing to take back".to_owned(),
+            )
+        })?;
+        self.edit_visit(visit, |edit| visit::withdraw_countersign(edit, &id).map(drop))
+    }
+}

@@ -1,0 +1,401 @@
+//! Bowls at a station: from a formula note to grams on the scale, with the strength that meets the hair held against
+//! the rules of the place.
+
+use serde::Serialize;
+
+use super::{Station, StationError, cautions};
+use crate::ids::{DocId, EntryId};
+use crate::record::salon::Policies;
+use crate::record::shelf::{Goods, ShelfItem, ShelfView};
+use crate::record::visit::{self, Contents, FormulaView, Line, LineRole, Part, VisitView};
+use crate::record::{Edit, RecordError};
+use crate::trade::bowls::{BowlPlan, BowlRules, Pace, plan_bowls};
+use crate::trade::limits::{Findings, RuleSet, Substance, UsedOn, eu, uk, us};
+use crate::trade::mix::{Amount, DeveloperPart, DeveloperSide, Mix, Recipe, Share};
+use crate::trade::stepup::{StepUp, step_up};
+use crate::trade::strength::{Strength, label_percent, label_volumes};
+use crate::trade::{Grams, Millis, Percent, TradeError, Volumes};
+
+/// What is to be mixed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BowlWish {
+    /// From which formula.
+    pub formula: EntryId,
+    /// How much; `None`: as the formula notes it in grams.
+    pub amount: Option<Amount>,
+    /// Strength of the developer, if not the formula's own.
+    pub strength: Option<Volumes>,
+    /// What it is called; empty: numbered.
+    pub label: String,
+}
+
+/// A bowl as it should go on the scale, or went.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct BowlReady {
+    /// The bowl.
+    pub bowl: EntryId,
+    /// The timer of its working life, once it is mixed.
+    pub timer: Option<EntryId>,
+    /// What is in it.
+    pub contents: Contents,
+    /// All of it.
+    #[serde(rename = "total_mg")]
+    pub total: Grams,
+    /// Peroxide of the mix ready for use; `None` without developer.
+    #[serde(rename = "on_head_pct_e4")]
+    pub on_head: Option<Percent>,
+    /// That figure against the rules of the place.
+    pub findings: Vec<Findings>,
+    /// What is to be said beside it.
+    pub cautions: Vec<String>,
+}
+
+/// A long application, to be cut into bowls.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ServiceWish {
+    /// From which formula.
+    pub formula: EntryId,
+    /// How many sections.
+    pub sections: u32,
+    /// How fast, and how much each takes.
+    pub pace: Pace,
+    /// Most mix in one bowl.
+    pub biggest_bowl: Grams,
+    /// What stays on bowl and brush.
+    pub clinging: Grams,
+    /// Strength of the first bowl's developer; `None`: the formula's own throughout.
+    pub first: Option<Strength>,
+    /// Strength of the last bowl's; `None`: as the first.
+    pub last: Option<Strength>,
+    /// Never above; `None`: the last bowl's.
+    pub cap: Option<Strength>,
+}
+
+/// A service cut into planned bowls.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ServicePlanned {
+    /// The bowls, in the order in which they are mixed.
+    pub bowls: Vec<BowlReady>,
+    /// How the service was cut.
+    pub cut: BowlPlan,
+}
+
+impl Station {
+    /// The rule sets that are held against a mix: those of the part of the world that the salon's time zone lies in.
+    /// Each names where it applies; the maker's label and local codes prevail.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn rules(&mut self) -> Result<Vec<RuleSet>, StationError> {
+        let salon = self.salon()?;
+        let zone = salon.zone.latest().map(|v| v.value.as_str()).unwrap_or_default();
+        Ok(vec![match zone {
+            "Europe/London" | "Europe/Belfast" | "Europe/Jersey" | "Europe/Guernsey"
+            | "Europe/Isle_of_Man" => uk(),
+            _ if zone.starts_with("America/") || zone.starts_with("US/") || zone == "Pacific/Honolulu" => {
+                us()
+            }
+            _ => eu(),
+        }])
+    }
+
+    /// Plans a bowl: what should go on the scale.
+    ///
+    /// # Errors
+    /// [`StationError`], saying what would be possible.
+    pub fn plan_bowl(&mut self, visit: &DocId, wish: &BowlWish) -> Result<BowlReady, StationError> {
+        let mixing = Mixing::of(self, visit)?;
+        let contents = mixing.contents(wish)?;
+        let bowl = self.edit_visit(visit, |edit| visit::plan_bowl(edit, &contents))?;
+        self.ready(visit, &bowl, None)
+    }
+
+    /// Plans a bowl and records it as mixed just so, in one action.
+    ///
+    /// # Errors
+    /// [`StationError`], saying what would be possible.
+    pub fn mix_now(&mut self, visit: &DocId, wish: &BowlWish) -> Result<BowlReady, StationError> {
+        let mixing = Mixing::of(self, visit)?;
+        let contents = mixing.contents(wish)?;
+        let mixed = self.edit_visit(visit, |edit| {
+            let planned = visit::plan_bowl(edit, &contents)?;
+            visit::mix_bowl(edit, Some(&planned), &contents)
+        })?;
+        self.ready(visit, &mixed.bowl, mixed.timer)
+    }
+
+    /// Records that a planned bowl was mixed. `weighed`: which of its parts (by place) came to another weight. Starts the
+    /// timer of its working life; said again, corrects the weights.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn mixed(
+        &mut self,
+        visit: &DocId,
+        bowl: &EntryId,
+        weighed: &[(usize, Grams)],
+    ) -> Result<BowlReady, StationError> {
+        let view = self.visit(visit)?;
+        let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+        let planned = if view.mixed_at.is_some() { &view.mixed } else { &view.planned };
+        let Some(planned) = planned.only() else {
+            let why = "people noted this bowl differently: settle what is in it first";
+            return Err(StationError::Input(why.to_owned()));
+        };
+        let mut contents = planned.value.clone();
+        for (place, amount) in weighed {
+            let parts = contents.parts.len();
+            let part = contents.parts.get_mut(*place).ok_or_else(|| {
+                StationError::Input(format!("this bowl has {parts} parts, numbered from 1"))
+            })?;
+            part.amount = *amount;
+        }
+        let mixed = self.edit_visit(visit, |edit| visit::mix_bowl(edit, Some(bowl), &contents))?;
+        self.ready(visit, &mixed.bowl, mixed.timer)
+    }
+
+    /// Cuts a long application into small bowls that are used up while they work, and plans each, stepping the
+    /// developer up if that is wanted.
+    ///
+    /// # Errors
+    /// [`StationError`], saying what would be possible.
+    pub fn plan_service(
+        &mut self,
+        visit: &DocId,
+        wish: &ServiceWish,
+    ) -> Result<ServicePlanned, StationError> {
+        let mixing = Mixing::of(self, visit)?;
+        let formula = mixing.formula(&wish.formula)?;
+        let rules = BowlRules {
+            working_life: mixing.working_life(formula),
+            biggest_bowl: wish.biggest_bowl,
+            clinging: wish.clinging,
+        };
+        let cut = plan_bowls(wish.sections, wish.pace, rules)?;
+        let strengths = mixing.strengths(wish, cut.bowls.len())?;
+        let already = mixing.view.bowls.len();
+        let mut all = Vec::with_capacity(cut.bowls.len());
+        for (slot, strength) in cut.bowls.iter().zip(strengths) {
+            let number = already.saturating_add(usize::try_from(slot.number).unwrap_or(0));
+            all.push(mixing.contents(&BowlWish {
+                formula: wish.formula.clone(),
+                amount: Some(Amount::Total(slot.amount)),
+                strength,
+                label: format!("bowl {number}"),
+            })?);
+        }
+        let ids: Vec<EntryId> = self.edit_visit(visit, |edit: &mut Edit<'_, '_>| {
+            all.iter().map(|contents| visit::plan_bowl(edit, contents)).collect()
+        })?;
+        let bowls = ids.iter().map(|id| self.ready(visit, id, None)).collect::<Result<_, _>>()?;
+        Ok(ServicePlanned { bowls, cut })
+    }
+
+    /// Records that nothing is left of a bowl, and ends the timer of its working life.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn use_up_bowl(&mut self, visit: &DocId, bowl: &EntryId) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::use_up_bowl(edit, bowl).map(drop))
+    }
+
+    /// Records that the rest of a bowl was thrown away, and ends the timer of its working life.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn discard_bowl(
+        &mut self,
+        visit: &DocId,
+        bowl: &EntryId,
+        leftover: Grams,
+    ) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::discard_bowl(edit, bowl, leftover).map(drop))
+    }
+
+    /// Says that a bowl is in use after all.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn keep_bowl(&mut self, visit: &DocId, bowl: &EntryId) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::keep_bowl(edit, bowl).map(drop))
+    }
+
+    /// A bowl as it stands, held against the rules of the place.
+    fn ready(
+        &mut self,
+        visit: &DocId,
+        bowl: &EntryId,
+        timer: Option<EntryId>,
+    ) -> Result<BowlReady, StationError> {
+        let rules = self.rules()?;
+        let view = self.visit(visit)?;
+        let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+        let contents = view.contents().cloned().ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+        let check = |set: &RuleSet, found| set.check(Substance::HydrogenPeroxide, UsedOn::Hair, found);
+        let findings: Vec<Findings> =
+            view.on_head.iter().flat_map(|found| rules.iter().map(|set| check(set, *found))).collect();
+        let lightener = contents.parts.iter().any(|p| p.role == LineRole::Lightener);
+        let over = findings.iter().filter(|f| f.over().next().is_some()).flat_map(Findings::sentences);
+        let mut say: Vec<String> = over.collect();
+        say.extend(cautions::for_mix(lightener).into_iter().map(str::to_owned));
+        Ok(BowlReady {
+            bowl: bowl.clone(),
+            timer,
+            total: contents.total()?,
+            on_head: view.on_head,
+            findings,
+            cautions: say,
+            contents,
+        })
+    }
+}
+
+impl From<TradeError> for StationError {
+    fn from(error: TradeError) -> Self {
+        Self::Input(error.to_string())
+    }
+}
+
+/// What is known when a bowl is worked out.
+struct Mixing {
+    view: VisitView,
+    shelf: ShelfView,
+    policies: Policies,
+}
+
+impl Mixing {
+    fn of(station: &mut Station, visit: &DocId) -> Result<Self, StationError> {
+        let (shelf, policies) = (station.shelf()?, station.salon()?.policies);
+        Ok(Self { view: station.visit(visit)?, shelf, policies })
+    }
+
+    fn formula(&self, id: &EntryId) -> Result<&FormulaView, StationError> {
+        Ok(self.view.formula(id).ok_or_else(|| RecordError::not_found("formula", id))?)
+    }
+
+    /// How long a bowl of this formula is used: the shortest of what the note, the labels and the house say.
+    fn working_life(&self, formula: &FormulaView) -> Millis {
+        let items = formula.lines.iter().filter_map(|l| self.shelf.item(l.value()?.product.as_ref()?));
+        let labels = items.filter_map(ShelfItem::working_life);
+        let said = formula.working_life().into_iter().chain(labels);
+        said.fold(self.policies.bowl(), Millis::min)
+    }
+
+    /// The contents of a bowl, as they should go on the scale.
+    fn contents(&self, wish: &BowlWish) -> Result<Contents, StationError> {
+        let formula = self.formula(&wish.formula)?;
+        let mut recipe = formula.recipe()?;
+        let own = formula.formula.settled().and_then(|f| f.developer);
+        if let Some(strength) = wish.strength {
+            self.replace_developer(formula, &mut recipe, strength)?;
+        }
+        let products = recipe.products.len();
+        let mix = match wish.amount {
+            Some(amount) => Mix { recipe, amount },
+            None if recipe.products.iter().all(|p| matches!(p.share, Share::Grams(_))) => {
+                Mix::as_noted(recipe)?
+            }
+            None => {
+                let why = "the formula is in parts: say how much to mix, like 60 g";
+                return Err(StationError::Input(why.to_owned()));
+            }
+        };
+        let weighing = mix.weigh()?;
+        let lines = |developer: bool| -> Vec<(&EntryId, &Line)> {
+            let all = formula.lines.iter().filter_map(|l| Some((&l.id, l.settled()?)));
+            all.filter(|(_, l)| (l.role == LineRole::Developer) == developer).collect()
+        };
+        let (on_product, on_developer) = (lines(false), lines(true));
+        let mut parts = Vec::with_capacity(weighing.lines.len());
+        for (place, weighed) in weighing.lines.iter().enumerate() {
+            let line = match place.checked_sub(products) {
+                None => on_product.get(place),
+                // The formula's own developers stand only when no other strength was asked for.
+                Some(place) if wish.strength.is_none() => on_developer.get(place),
+                Some(_) => None,
+            };
+            let (role, strength) = match line {
+                Some((_, line)) if line.role == LineRole::Developer => {
+                    (LineRole::Developer, line.strength.or(own))
+                }
+                Some((_, line)) => (line.role, None),
+                None => (LineRole::Developer, wish.strength.or(own)),
+            };
+            let product = match line {
+                Some((_, line)) => line.product.clone(),
+                None => strength.and_then(|s| self.developer(s)).map(|item| item.id.clone()),
+            };
+            parts.push(Part {
+                line: line.map(|(id, _)| (*id).clone()),
+                product,
+                name: weighed.name.clone(),
+                role,
+                amount: weighed.amount,
+                strength,
+            });
+        }
+        let strengths: Vec<Volumes> = parts.iter().filter_map(|p| p.strength).collect();
+        let one = strengths.first().copied().filter(|first| strengths.iter().all(|s| s == first));
+        Ok(Contents {
+            formula: wish.formula.clone(),
+            label: wish.label.trim().to_owned(),
+            parts,
+            strength: one,
+            working_life: Some(self.working_life(formula)),
+        })
+    }
+
+    /// The developer of that strength on the shelf.
+    fn developer(&self, strength: Volumes) -> Option<&ShelfItem> {
+        let is_it = |item: &&ShelfItem| {
+            let goods = item.product.only().map(|v| &v.value.goods);
+            matches!(goods, Some(Goods::Developer { volumes_mvol }) if *volumes_mvol == strength)
+        };
+        self.shelf.items.iter().filter(|i| i.is_offered()).find(is_it)
+    }
+
+    fn replace_developer(
+        &self,
+        formula: &FormulaView,
+        recipe: &mut Recipe,
+        strength: Volumes,
+    ) -> Result<(), StationError> {
+        let own = formula.formula.settled().and_then(|f| f.ratio);
+        let ratio = recipe.developer.as_ref().map(|side| side.ratio).or(own);
+        let Some(ratio) = ratio else {
+            let why = "the formula has no ratio, so a developer cannot be weighed: note one, like 1:1.5";
+            return Err(StationError::Input(why.to_owned()));
+        };
+        let name = match self.developer(strength) {
+            Some(item) => item.called(),
+            None => format!("developer {strength}"),
+        };
+        let part = DeveloperPart { name, strength: label_percent(strength)?, share: Share::parts(1) };
+        recipe.developer = Some(DeveloperSide { ratio, parts: vec![part] });
+        Ok(())
+    }
+
+    /// The strength of each bowl's developer; `None`: the formula's own.
+    fn strengths(&self, wish: &ServiceWish, bowls: usize) -> Result<Vec<Option<Volumes>>, StationError> {
+        let Some(first) = wish.first else {
+            if wish.last.is_some() {
+                let why = "say the strength of the first bowl too, to step up from";
+                return Err(StationError::Input(why.to_owned()));
+            }
+            return Ok(vec![None; bowls]);
+        };
+        let first = first.label_percent()?;
+        let last = wish.last.map_or(Ok(first), Strength::label_percent)?;
+        let cap = wish.cap.map_or(Ok(last), Strength::label_percent)?;
+        let developers = self.shelf.items.iter().filter(|i| i.is_offered()).filter_map(|item| {
+            match item.product.only()?.value.goods {
+                Goods::Developer { volumes_mvol } => label_percent(volumes_mvol).ok(),
+                _ => None,
+            }
+        });
+        let shelf: Vec<Percent> = developers.collect();
+        let count = u32::try_from(bowls).unwrap_or(u32::MAX);
+        let climb = step_up(StepUp { first, last, cap }, &shelf, count)?;
+        climb.into_iter().map(|percent| Ok(Some(label_volumes(percent)?))).collect()
+    }
+}

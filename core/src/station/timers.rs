@@ -1,0 +1,260 @@
+//! Timers at a station: in a visit, loose on the day, on a card. One name for all of them, so that a gloved hand never
+//! has to say where a timer lives.
+
+use serde::Serialize;
+
+use super::lookup::{Known, Wanted, pick};
+use super::{Station, StationError};
+use crate::ids::{DocId, DocKind, EntryId};
+use crate::record::exposure::{Reminder, reminders};
+use crate::record::timer::{self, Alarm, NewTimer, TimerView, next_alarms};
+use crate::record::visit::VisitView;
+use crate::record::{Edit, RecordError};
+use crate::trade::Millis;
+
+/// A timer, wherever it lies.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct TimerRef {
+    /// The document.
+    pub doc: DocId,
+    /// The timer.
+    pub timer: EntryId,
+}
+
+/// A timer after a change, and what is to be said beside it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TimerSet {
+    /// Which.
+    #[serde(flatten)]
+    pub at: TimerRef,
+    /// When it rings, milliseconds of salon time; `None` while it stands still and once it is stopped.
+    pub due_ms: Option<i64>,
+    /// What is to be said beside it.
+    pub cautions: Vec<String>,
+}
+
+impl Station {
+    /// Starts a timer in a visit; `None`: loose on the day.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn start_timer(&mut self, visit: Option<&DocId>, new: &NewTimer) -> Result<TimerSet, StationError> {
+        let doc = match visit {
+            Some(visit) => self.visit(visit)?.doc,
+            None => DocId::day(self.today()?),
+        };
+        let timer = self.act(|action| action.edit(&doc, |edit| timer::start(edit, new)))?;
+        self.set(TimerRef { doc, timer })
+    }
+
+    /// Every timer of the floor that is not stopped, first alarm first.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn timers(&mut self) -> Result<Vec<TimerView>, StationError> {
+        let now_ms = self.now().ms;
+        let mut timers = self.all_timers()?;
+        timers.retain(TimerView::is_live);
+        timers.sort_by_key(|t| (t.remaining_ms(now_ms).unwrap_or(i64::MAX), t.doc.clone(), t.id.clone()));
+        Ok(timers)
+    }
+
+    fn all_timers(&mut self) -> Result<Vec<TimerView>, StationError> {
+        let mut timers = Vec::new();
+        for id in self.on_floor()? {
+            if matches!(id.kind(), DocKind::Visit | DocKind::Day | DocKind::Client) {
+                timers.extend(TimerView::all(self.document(&id)?));
+            }
+        }
+        Ok(timers)
+    }
+
+    /// A timer, read.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn timer(&mut self, at: &TimerRef) -> Result<TimerView, StationError> {
+        let entry = self.document(&at.doc)?.entries().get(timer::TIMERS, &at.timer);
+        let entry = entry.ok_or_else(|| RecordError::not_found("timer", &at.timer))?;
+        Ok(TimerView::read(&at.doc, &at.timer, entry))
+    }
+
+    /// The timer of the floor that the words mean: its label, the client's name, or its short name. One that runs is
+    /// meant before one that is stopped.
+    ///
+    /// # Errors
+    /// [`StationError::NotFound`], [`StationError::OneOf`].
+    pub fn find_timer(&mut self, words: &str) -> Result<TimerRef, StationError> {
+        let wanted = Wanted {
+            what: "timer",
+            several: "the timers",
+            hint: "list the timers of the floor, or start one",
+        };
+        let (mut live, mut stopped) = (Vec::new(), Vec::new());
+        for view in self.all_timers()? {
+            let client = match view.doc.kind() {
+                DocKind::Visit => self.client_of(&view.doc)?,
+                DocKind::Client => Some(view.doc.clone()),
+                _ => None,
+            };
+            let name = match client {
+                Some(client) => self.title(&client)?.unwrap_or_default(),
+                None => String::new(),
+            };
+            let called = vec![view.label.clone(), name.clone(), format!("{name} {}", view.label)];
+            let list = if view.is_live() { &mut live } else { &mut stopped };
+            let id = view.id.as_str().to_owned();
+            list.push(Known { value: TimerRef { doc: view.doc, timer: view.id }, id, called });
+        }
+        match pick(wanted, words, live) {
+            Err(StationError::NotFound { .. }) => pick(wanted, words, stopped),
+            other => other,
+        }
+    }
+
+    /// Makes a timer ring `by` later.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn extend_timer(&mut self, at: &TimerRef, by: Millis) -> Result<TimerSet, StationError> {
+        self.change_timer(at, |edit| timer::extend(edit, &at.timer, by))
+    }
+
+    /// Sets a timer's whole length.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn set_timer(&mut self, at: &TimerRef, length: Millis) -> Result<TimerSet, StationError> {
+        self.change_timer(at, |edit| timer::set_length(edit, &at.timer, length))
+    }
+
+    /// Lets a timer stand still.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn pause_timer(&mut self, at: &TimerRef) -> Result<TimerSet, StationError> {
+        self.change_timer(at, |edit| timer::pause(edit, &at.timer))
+    }
+
+    /// Lets a paused timer run on, or takes back a stop.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn resume_timer(&mut self, at: &TimerRef) -> Result<TimerSet, StationError> {
+        self.change_timer(at, |edit| timer::resume(edit, &at.timer))
+    }
+
+    /// Ends a timer.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn stop_timer(&mut self, at: &TimerRef) -> Result<TimerSet, StationError> {
+        self.change_timer(at, |edit| timer::stop(edit, &at.timer))
+    }
+
+    /// Silences what rings of a timer now, at every station; says which instant that was.
+    ///
+    /// # Errors
+    /// [`StationError`], also when nothing of it rings.
+    pub fn silence_timer(&mut self, at: &TimerRef) -> Result<i64, StationError> {
+        self.act(|action| action.edit(&at.doc, |edit| timer::silence(edit, &at.timer)))
+    }
+
+    /// Silences everything that rings on the floor, as one action.
+    ///
+    /// # Errors
+    /// [`StationError`], also when nothing rings.
+    pub fn silence_all(&mut self) -> Result<Vec<TimerRef>, StationError> {
+        let now_ms = self.now().ms;
+        let ringing: Vec<TimerRef> = self
+            .all_timers()?
+            .into_iter()
+            .filter(|t| t.rings_ms(now_ms).is_some())
+            .map(|t| TimerRef { doc: t.doc, timer: t.id })
+            .collect();
+        if ringing.is_empty() {
+            return Err(StationError::Input(
+                "nothing rings at the moment: stop a timer to end it".to_owned(),
+            ));
+        }
+        self.act(|action| {
+            for at in &ringing {
+                action.edit(&at.doc, |edit| timer::silence(edit, &at.timer).map(drop))?;
+            }
+            Ok(())
+        })?;
+        Ok(ringing)
+    }
+
+    /// Takes one timer over; whoever takes a client takes all of its timers (see [`Station::take`]).
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn take_timer(&mut self, at: &TimerRef) -> Result<TimerSet, StationError> {
+        self.change_timer(at, |edit| timer::take_over(edit, &at.timer))
+    }
+
+    /// The next alarms of the floor, at most `n`, what rings already first: what a host hands to its platform's
+    /// scheduler.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn next_alarms(&mut self, n: usize) -> Result<Vec<Alarm>, StationError> {
+        let now_ms = self.now().ms;
+        Ok(next_alarms(&self.timers()?, now_ms, n))
+    }
+
+    /// What comes next in a visit, at most `n`: alarms, looks at strands, makers' longest times.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn next_in_visit(&mut self, visit: &DocId, n: usize) -> Result<Vec<Reminder>, StationError> {
+        let now_ms = self.now().ms;
+        let view = self.visit(visit)?;
+        Ok(reminders(&view.exposure, &view.timers, now_ms, n))
+    }
+
+    fn change_timer<R>(
+        &mut self,
+        at: &TimerRef,
+        change: impl FnOnce(&mut Edit<'_, '_>) -> Result<R, RecordError>,
+    ) -> Result<TimerSet, StationError> {
+        self.act(|action| action.edit(&at.doc, change).map(drop))?;
+        self.set(at.clone())
+    }
+
+    fn set(&mut self, at: TimerRef) -> Result<TimerSet, StationError> {
+        let view = self.timer(&at)?;
+        let due_ms = view.due.map(|due| due.ms);
+        let mut say = Vec::new();
+        if at.doc.kind() == DocKind::Visit
+            && let Some(due_ms) = due_ms
+        {
+            say = past_longest(&VisitView::read(self.document(&at.doc)?), &view, due_ms);
+        }
+        if view.question.is_some() {
+            let why = "others changed this timer apart: it rings at the earliest of what was said until somebody settles it";
+            say.push(why.to_owned());
+        }
+        Ok(TimerSet { at, due_ms, cautions: say })
+    }
+}
+
+/// The sections for which a timer rings only after the maker's longest time.
+fn past_longest(visit: &VisitView, timer: &TimerView, due_ms: i64) -> Vec<String> {
+    let of_it = |s: &&crate::record::exposure::SectionExposure| {
+        timer.belongs_to.sections.contains(&s.section)
+            || s.on_hair.iter().any(|p| p.bowl.is_some() && p.bowl == timer.belongs_to.bowl)
+    };
+    let limits = visit.exposure.on_hair().filter(of_it).filter_map(|s| s.limit());
+    let late: Vec<String> = limits
+        .filter(|limit| limit.due_ms < due_ms)
+        .map(|limit| {
+            let name = visit.section(&limit.section).map_or("a section", |s| s.name());
+            let longest = Millis::new(limit.longest_ms);
+            let by = Millis::new(due_ms.saturating_sub(limit.due_ms));
+            format!("{name}: this rings {by} after the maker's longest time of {longest}")
+        })
+        .collect();
+    late
+}
