@@ -101,15 +101,13 @@ impl Store {
         )
     }
 
-    /// How many documents there are, and how many of them wait for changes that have not come.
+    /// How many documents wait for changes that have not come.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn document_count(&self) -> Result<(u64, u64), StoreError> {
-        let mut count = self.conn.prepare_cached(
-            "SELECT (SELECT count(*) FROM doc), (SELECT count(*) FROM doc WHERE missing > 0)",
-        )?;
-        Ok(count.query_row([], |r| Ok((r.get(0)?, r.get(1)?)))?)
+    pub fn waiting_count(&self) -> Result<u64, StoreError> {
+        let mut count = self.conn.prepare_cached("SELECT count(*) FROM doc WHERE missing > 0")?;
+        Ok(count.query_row([], |r| r.get(0))?)
     }
 
     fn rows(&self, sql: &str, params: impl rusqlite::Params) -> Result<Vec<DocRow>, StoreError> {

@@ -248,7 +248,7 @@ impl Replica {
                 self.put_back(document);
             }
         }
-        self.store.write::<_, SyncError>(|tx| {
+        self.store.write_again::<_, SyncError>(|tx| {
             for (document, _, bytes) in &merged {
                 add_delta(tx, document, bytes)?;
             }

@@ -170,7 +170,7 @@ impl Engine {
             reachable: self.reachable,
             caught_up: self.caught_up && !replica.rewinding,
             refused: self.refused.clone(),
-            waiting: replica.store.document_count()?.1,
+            waiting: replica.store.waiting_count()?,
             set_aside: replica.store.set_aside_count()?,
             chain_breaks: self.chain_breaks,
             checking_relay: replica.rewinding,

@@ -401,7 +401,7 @@ impl Replica {
     /// The relay holds this chain up to and with `dseq`.
     pub(super) fn mark_sent(&mut self, dseq: u64) -> Result<(), SyncError> {
         let incarnation = self.incarnation;
-        self.store.write::<_, SyncError>(|tx| Ok(tx.mark_sent(incarnation, dseq)?))?;
+        self.store.write_again::<_, SyncError>(|tx| Ok(tx.mark_sent(incarnation, dseq)?))?;
         self.unsent = self.store.unsent_count()?;
         Ok(())
     }
