@@ -1,4 +1,5 @@
 //! What crosses crates: scenarios with real processes, the simulated day, published checks, workloads.
 
 pub mod floor;
+pub mod published;
 pub mod workloads;

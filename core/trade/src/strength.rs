@@ -15,8 +15,9 @@ use crate::apportion::div_nearest;
 use crate::error::{Quantity, TradeError, clip};
 use crate::units::{Percent, Volumes, read, unit_error};
 
-/// Molar mass of hydrogen peroxide in 10⁻⁴ g/mol: 34.0147, from the standard atomic weights H 1.008 and O 15.999
-/// (IUPAC/CIAAW, abridged).
+/// Molar mass of hydrogen peroxide in 10⁻⁴ g/mol: 34.0147, from H 1.00794 and O 15.9994 (IUPAC standard atomic weights
+/// before they became intervals). Today's abridged weights, H 1.008 and O 15.999, give 34.014; at 40 vol that is a
+/// difference of 0.0003 %.
 pub const H2O2_MOLAR_MASS_E4: u32 = 340_147;
 /// Molar volume of an ideal gas at 273.15 K and 101.325 kPa in 10⁻³ L/mol: 22.414 (CODATA, rounded).
 pub const MOLAR_VOLUME_E3: u32 = 22_414;
