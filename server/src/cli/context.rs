@@ -2,12 +2,12 @@
 
 use std::time::Duration;
 
-use tailcomb_core::ids::{DocId, PersonId};
 use tailcomb_core::net::SharedStation;
-use tailcomb_core::record::salon::{Person, SalonView};
+use tailcomb_core::record::salon::SalonView;
 use tailcomb_core::station::{Station, StationError};
 use tailcomb_core::sync::Status;
 use tailcomb_core::time::Moment;
+use tokio::sync::broadcast::error::RecvError;
 
 use super::error::CliError;
 use super::home::Home;
@@ -59,32 +59,38 @@ impl Context {
     /// nothing, and do in one call what belongs together.
     ///
     /// # Errors
-    /// What `work` returns; or that the person named with `--as` is not known here.
+    /// What `work` returns; or that the person named with `--as` is not known here or has left.
     pub fn with<R, E>(&self, work: impl FnOnce(&mut Station) -> Result<R, E>) -> Result<R, CliError>
     where
         CliError: From<E>,
     {
         self.shared.with(|station| {
-            if let Some(person) = self.person_acting(station)? {
-                station.sign_in(person);
-            }
+            self.sign_in(station)?;
             Ok(work(station)?)
         })
     }
 
-    /// Who acts: the one named with `--as`, else who signed in at this station.
+    /// Refuses when nobody acts.
     ///
     /// # Errors
-    /// When the one named is not known here.
-    pub fn acting(&self) -> Result<Option<PersonId>, CliError> {
-        self.shared.with(|station| self.person_acting(station))
+    /// [`CliError`] of the code `nobody-signed-in`; or that the person named is not known here.
+    pub fn require_somebody(&self) -> Result<(), CliError> {
+        let somebody = self.shared.with(|station| self.sign_in(station))?;
+        if somebody { Ok(()) } else { Err(StationError::NobodySignedIn.into()) }
     }
 
-    fn person_acting(&self, station: &mut Station) -> Result<Option<PersonId>, CliError> {
-        match &self.acting {
-            Some(name) => Ok(Some(find_person(&read_salon(station)?, name)?.id.clone())),
-            None => self.home.signed_in(),
+    /// Whoever acts takes the station up for one command. False when nobody does.
+    fn sign_in(&self, station: &mut Station) -> Result<bool, CliError> {
+        if let Some(name) = &self.acting {
+            station.sign_in_as(name)?;
+            return Ok(true);
         }
+        let person = self.home.signed_in()?;
+        let somebody = person.is_some();
+        if let Some(person) = person {
+            station.sign_in(person);
+        }
+        Ok(somebody)
     }
 
     /// Salon time.
@@ -98,7 +104,7 @@ impl Context {
     /// # Errors
     /// [`CliError`].
     pub fn salon(&self) -> Result<SalonView, CliError> {
-        self.shared.with(read_salon)
+        Ok(self.shared.with(Station::salon)?)
     }
 
     /// Sends everything and reads everything within `deadline`. What is not done by then goes on by itself in a
@@ -114,9 +120,9 @@ impl Context {
         let mut happenings = self.shared.happenings();
         self.shared.with(Station::try_at_once);
         let settled = async {
-            while !self.shared.with(|station| station.is_settled()) {
+            while !self.is_settled() {
                 // Lagging behind only means that there was much to see.
-                if let Err(tokio::sync::broadcast::error::RecvError::Closed) = happenings.recv().await {
+                if happenings.recv().await == Err(RecvError::Closed) {
                     break;
                 }
             }
@@ -124,47 +130,11 @@ impl Context {
         drop(tokio::time::timeout(deadline, settled).await);
         Ok(self.shared.with(|station| station.status())?)
     }
-}
 
-/// The salon's own document of a station.
-///
-/// # Errors
-/// [`StationError`].
-pub fn read_salon(station: &mut Station) -> Result<SalonView, CliError> {
-    Ok(SalonView::read(station.document(&DocId::salon())?))
-}
-
-/// A person by name, unique beginning of a name or of one of its words, or id; capitals do not matter.
-///
-/// # Errors
-/// [`CliError`] when nobody or several fit.
-pub fn find_person<'s>(salon: &'s SalonView, name: &str) -> Result<&'s Person, CliError> {
-    let sought = name.trim().to_lowercase();
-    let called = |p: &Person| p.called().to_lowercase();
-    let exact: Vec<&Person> =
-        salon.people.iter().filter(|p| p.id.as_str() == sought || called(p) == sought).collect();
-    let begins = |p: &&Person| {
-        let called = called(p);
-        called.starts_with(&sought) || called.split_whitespace().any(|word| word.starts_with(&sought))
-    };
-    let fitting: Vec<&Person> = if exact.is_empty() && !sought.is_empty() {
-        salon.people.iter().filter(begins).collect()
-    } else {
-        exact
-    };
-    match fitting.as_slice() {
-        [one] => Ok(one),
-        [] => Err(StationError::NotFound {
-            what: "person",
-            name: name.trim().to_owned(),
-            hint: "look at tailcomb people, or put them on the staff with tailcomb people add NAME",
-        }
-        .into()),
-        several => Err(StationError::Ambiguous {
-            what: "person",
-            name: name.trim().to_owned(),
-            count: several.len(),
-        }
-        .into()),
+    /// Whether nothing is left to send and everything that the relay had was read.
+    #[must_use]
+    pub fn is_settled(&self) -> bool {
+        self.shared
+            .with(|station| station.is_settled() && station.status().is_ok_and(|s| s.reachable && !s.paused))
     }
 }

@@ -4,33 +4,54 @@
 //! the relay and takes commands over a socket in the station's directory; without it each command opens the store
 //! itself, exchanges once with the relay and ends. Either way the same code executes the command.
 
+mod alarms;
 pub mod args;
+pub mod board;
+pub(crate) mod clock;
 pub mod context;
+mod door;
 pub mod error;
+mod exchange;
+mod execute;
 pub mod home;
+mod house;
 pub mod job;
 mod log;
 pub mod output;
+mod owner;
 mod relay;
-mod signals;
+mod setup;
+pub(crate) mod signals;
+mod words;
 
 use std::ffi::OsString;
+use std::io::{self, IsTerminal, Read};
 use std::process::ExitCode;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use clap::Parser as _;
+use serde_json::json;
 use tailcomb_core::net::SharedStation;
+use tokio::sync::mpsc;
 
-use args::{AtStation, Cli, Command};
+use args::{AtStation, Cli, Command, Exchange, Global, SalonCommand, StationCommand};
 use context::Context;
+use door::{Call, Request, Said};
 use error::CliError;
-use home::Home;
-use output::{Output, print};
+use execute::execute;
+use home::{Home, Lock};
+use output::{Output, print, print_error};
+use owner::Owner;
+use signals::Stop;
 
 /// How long a command that is not run by a station process tries to reach the relay.
 const EXCHANGE: Duration = Duration::from_secs(3);
 /// How long a command waits for the one before it to let go of the store.
 const TURN: Duration = Duration::from_secs(10);
+/// How often a station that is starting or ending is looked for again.
+const LOOK_AGAIN: Duration = Duration::from_millis(20);
+/// Most standard input of a command.
+const MAX_INPUT: u64 = 512 << 10;
 
 /// Runs the program on the process's own command line.
 #[must_use]
@@ -50,9 +71,14 @@ pub fn main() -> ExitCode {
         .enable_all()
         .build()
         .map_err(|e| CliError::new("system", format!("the system gives this program no threads: {e}")))
-        .and_then(|runtime| runtime.block_on(dispatch(cli)));
+        .and_then(|runtime| {
+            let done = runtime.block_on(dispatch(cli, argv));
+            // A thread that still reads keys has nothing to finish.
+            runtime.shutdown_background();
+            done
+        });
     match done {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(code) => ExitCode::from(code),
         Err(error) => {
             error.print(json);
             ExitCode::from(error.exit)
@@ -60,26 +86,205 @@ pub fn main() -> ExitCode {
     }
 }
 
-async fn dispatch(cli: Cli) -> Result<(), CliError> {
+async fn dispatch(cli: Cli, argv: Vec<OsString>) -> Result<u8, CliError> {
     let Cli { global, command } = cli;
-    match command {
+    let command = match command.at_station() {
+        Ok(command) => return at_station(command, global, argv).await,
+        Err(other) => *other,
+    };
+    let out = match command {
         Command::Relay(args) => {
             log::start("info", global.json);
-            relay::run(args, global.json).await
+            relay::run(args, global.json).await?;
+            return Ok(0);
         }
-        Command::AtStation(command) => {
-            let home = Home::at(global.home.as_deref())?;
-            if !home.has_store() {
-                return Err(home.empty());
+        Command::Station(StationCommand::Run) => {
+            log::start("warn", global.json);
+            run_station(&global).await?;
+            return Ok(0);
+        }
+        Command::Salon(SalonCommand::Found(args)) => setup::found(args, &global).await?,
+        Command::Join(args) => setup::join(args, &global).await?,
+        Command::Recover(args) => setup::recover(args, &global).await?,
+        // `at_station` took these.
+        Command::Salon(SalonCommand::House(_)) | Command::AtStation(_) => Output::new("", json!({})),
+    };
+    print(&out.text(global.json));
+    Ok(0)
+}
+
+/// Either the station process does it, or this one opens the store.
+enum Place {
+    There(Call),
+    Here(Lock),
+}
+
+async fn at_station(command: AtStation, global: Global, argv: Vec<OsString>) -> Result<u8, CliError> {
+    let home = Home::at(global.home.as_deref())?;
+    if !home.has_store() {
+        return Err(home.empty());
+    }
+    let request = request(&command, argv)?;
+    match place(&home, &request).await? {
+        Place::There(call) => there(call, &command, &global).await,
+        Place::Here(lock) => match command {
+            AtStation::Floor(args) if !args.once => {
+                drop(lock);
+                watch_floor(home, global).await?;
+                Ok(0)
             }
-            let lock = home.lock_within(TURN).await?;
-            let shared = SharedStation::new(home.open_station(&lock)?)?;
-            let ctx = Context::new(shared, home, global.acting, String::new(), false);
-            let AtStation::Job(job) = command;
-            let out: Output = job::run(job, &ctx).await?;
-            ctx.sync(EXCHANGE).await?;
-            print(&out.text(global.json));
-            Ok(())
+            command => here(command, home, lock, global, request.input).await,
+        },
+    }
+}
+
+fn request(command: &AtStation, argv: Vec<OsString>) -> Result<Request, CliError> {
+    let mut args = Vec::with_capacity(argv.len());
+    for arg in argv.into_iter().skip(1) {
+        let arg = arg.into_string();
+        args.push(arg.map_err(|_| CliError::usage("the command line is not readable text (UTF-8)"))?);
+    }
+    let mut input = String::new();
+    if command.wants_input() {
+        let read = io::stdin().lock().take(MAX_INPUT + 1).read_to_string(&mut input);
+        read.map_err(|e| CliError::input(format!("standard input cannot be read: {e}")))?;
+        if u64::try_from(input.len()).unwrap_or(u64::MAX) > MAX_INPUT {
+            return Err(CliError::input(format!("standard input is longer than {} KiB", MAX_INPUT >> 10)));
         }
     }
+    Ok(Request { argv: args, input })
+}
+
+/// Finds who executes a command. A station process that is just starting or ending is waited for.
+async fn place(home: &Home, request: &Request) -> Result<Place, CliError> {
+    let until = Instant::now() + TURN;
+    loop {
+        if let Some(call) = Call::make(home, request).await? {
+            return Ok(Place::There(call));
+        }
+        if let Some(lock) = home.try_lock()? {
+            return Ok(Place::Here(lock));
+        }
+        if Instant::now() >= until {
+            return Err(home.in_use());
+        }
+        tokio::time::sleep(LOOK_AGAIN).await;
+    }
+}
+
+async fn there(mut call: Call, command: &AtStation, global: &Global) -> Result<u8, CliError> {
+    if !matches!(command, AtStation::Floor(args) if !args.once) {
+        return match call.next().await? {
+            Said::Done { out, err, code } => {
+                print(&out);
+                print_error(&err);
+                Ok(code)
+            }
+            Said::Frame(_) => {
+                Err(CliError::new("station-process", "the station process answers something else"))
+            }
+        };
+    }
+    let (send, boards) = mpsc::channel(1);
+    let reading = async move {
+        loop {
+            match call.next().await? {
+                Said::Frame(board) => {
+                    if send.send(*board).await.is_err() {
+                        return Ok(0);
+                    }
+                }
+                Said::Done { out, err, code } => {
+                    print(&out);
+                    print_error(&err);
+                    return Ok(code);
+                }
+            }
+        }
+    };
+    tokio::select! {
+        code = reading => code,
+        shown = board::show(boards, global.json) => shown.map(|()| 0),
+    }
+}
+
+async fn here(
+    command: AtStation,
+    home: Home,
+    lock: Lock,
+    global: Global,
+    input: String,
+) -> Result<u8, CliError> {
+    let exchange = if global.offline { Exchange::Own } else { command.exchange() };
+    let shared = SharedStation::new(home.open_station(&lock)?)?;
+    let ctx = Context::new(shared, home, global.acting, input, false);
+    if exchange == Exchange::Before {
+        ctx.sync(EXCHANGE).await?;
+    }
+    let out = execute(command, &ctx).await?;
+    print(&out.text(global.json));
+    if exchange == Exchange::After
+        && let Err(error) = ctx.sync(EXCHANGE).await
+    {
+        // The command itself is done and saved.
+        tracing::warn!(%error, "nothing was exchanged with the relay");
+    }
+    if let Err(error) = ctx.shared().pause() {
+        tracing::warn!(%error, "the store was not put to rest");
+    }
+    drop(lock);
+    Ok(0)
+}
+
+/// `tailcomb station run`
+async fn run_station(global: &Global) -> Result<(), CliError> {
+    let home = Home::at(global.home.as_deref())?;
+    let json_wanted = global.json;
+    let mut stop = Stop::listen()?;
+    let (owner, held) = Owner::open(home).await?;
+    if let Some(person) = &global.acting {
+        let ctx = owner.context(None, String::new());
+        exchange::sign_in(person, &ctx)?;
+    }
+    let status = exchange::status(&owner.context(None, String::new()))?;
+    let ready = json!({
+        "event": "open",
+        "home": owner.home().dir().display().to_string(),
+        "process": std::process::id(),
+        "station": status.value.get("station"),
+        "salon": status.value.get("salon"),
+    });
+    let human = format!(
+        "{}\nthis station runs until Ctrl-C; other terminals reach it with the same --home",
+        status.human
+    );
+    print(&Output::new(human, ready).text(json_wanted));
+    let bell = io::stdout().is_terminal();
+    let ringing = alarms::watch(&owner, |told| {
+        print(&if json_wanted { format!("{}\n", told.json()) } else { format!("{}\n", told.human(bell)) });
+    });
+    let stopped = async {
+        tokio::select! {
+            () = ringing => {}
+            () = stop.wanted() => {}
+        }
+    };
+    owner.run(held, stopped).await
+}
+
+/// `tailcomb floor` where no station process runs: this one becomes it for as long as the board is shown.
+async fn watch_floor(home: Home, global: Global) -> Result<(), CliError> {
+    let (owner, held) = Owner::open(home).await?;
+    let mut stop = Stop::listen()?;
+    let (send, boards) = mpsc::channel(1);
+    let shown = async {
+        tokio::select! {
+            shown = board::show(boards, global.json) => shown,
+            () = owner.frames(send) => Ok(()),
+            () = stop.wanted() => Ok(()),
+        }
+    };
+    let mut result = Ok(());
+    owner.run(held, async { result = shown.await }).await?;
+    result
 }
