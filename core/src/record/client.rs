@@ -12,6 +12,7 @@ pub use super::alert::{
 };
 pub use super::screening::{Answer, Answered, QUESTIONS, Question, StandingQuestion, answer};
 pub use super::standing::Standing;
+use super::timer::TimerView;
 use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::time::Moment;
@@ -314,6 +315,10 @@ pub struct ClientView {
     pub consents: Vec<Consent>,
     /// The standing questions and their answers.
     pub screening: Vec<StandingQuestion>,
+    /// Timers, e.g. of alert tests.
+    pub timers: Vec<TimerView>,
+    /// How much waits for a person's word, see [`super::settle::open_questions`].
+    pub questions: usize,
     /// The schema that the newest writer used.
     pub schema: i64,
 }
@@ -338,6 +343,8 @@ impl ClientView {
             chemical,
             consents: entries.of(CONSENT).map(|(id, e)| read_consent(id, e)).collect(),
             screening: screening::read(entries),
+            timers: TimerView::all(document),
+            questions: super::settle::count_open(document),
             schema: schema::read(document),
         }
     }

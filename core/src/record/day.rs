@@ -6,6 +6,7 @@ use serde_json::json;
 
 use super::held::{self, Removal};
 use super::schema;
+use super::timer::TimerView;
 use super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 
@@ -122,6 +123,10 @@ pub struct DayView {
     pub closings: Vec<StationClosing>,
     /// Whether the day is closed.
     pub state: DayState,
+    /// Loose timers.
+    pub timers: Vec<TimerView>,
+    /// How much waits for a person's word, see [`super::settle::open_questions`].
+    pub questions: usize,
     /// The schema that the newest writer used.
     pub schema: i64,
 }
@@ -146,6 +151,8 @@ impl DayView {
             counts: entries.of(COUNT).map(|(id, e)| (id.clone(), held::read(Some(e)))).collect(),
             closings: entries.of(CLOSING).map(|(id, e)| closing(id, e)).collect(),
             state: read_state(entries),
+            timers: TimerView::all(document),
+            questions: super::settle::count_open(document),
             schema: schema::read(document),
         }
     }
@@ -156,17 +163,18 @@ impl DayView {
         let (mut silent, mut unsent) = (Vec::new(), Vec::new());
         let mut digests: Vec<(String, Vec<String>)> = Vec::new();
         for device in stations {
-            let stated = self.closings.iter().find(|c| c.device == *device).and_then(|c| c.stated.only());
+            let closing = self.closings.iter().find(|c| c.device == *device);
+            let stated = closing.and_then(|c| held::settled(&c.stated));
             let Some(stated) = stated else {
                 silent.push((*device).to_owned());
                 continue;
             };
-            if stated.value.unsent > 0 {
+            if stated.unsent > 0 {
                 unsent.push((*device).to_owned());
             }
-            match digests.iter_mut().find(|(digest, _)| *digest == stated.value.digest) {
+            match digests.iter_mut().find(|(digest, _)| *digest == stated.digest) {
                 Some((_, by)) => by.push((*device).to_owned()),
-                None => digests.push((stated.value.digest.clone(), vec![(*device).to_owned()])),
+                None => digests.push((stated.digest.clone(), vec![(*device).to_owned()])),
             }
         }
         match digests.as_slice() {

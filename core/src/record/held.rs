@@ -53,6 +53,19 @@ fn value<T: DeserializeOwned>(revision: &Revision) -> Option<T> {
     serde_json::from_value(revision.fields.get("value").cloned().unwrap_or(Value::Null)).ok()
 }
 
+/// Whether people must pick: several values stand, and they are not all the same.
+pub(super) fn differ<T: PartialEq>(register: &Register<T>) -> bool {
+    let values = &register.versions;
+    register.is_contested()
+        && (register.unreadable > 0
+            || values.windows(2).any(|pair| matches!(pair, [a, b] if a.value != b.value)))
+}
+
+/// The value, when all that stand are the same.
+pub(super) fn settled<T: PartialEq>(register: &Register<T>) -> Option<&T> {
+    if differ(register) || register.unreadable > 0 { None } else { register.latest().map(|v| &v.value) }
+}
+
 /// What a revision says, with who and when.
 pub(super) fn version<T>(revision: &Revision, value: T) -> Version<T> {
     Version { rev: revision.id.clone(), by: revision.by.clone(), at: revision.at, value }

@@ -8,6 +8,7 @@ use super::Document;
 use super::alert::AlertTest;
 use super::client::{ALERT_TEST, ClientField};
 use super::timer::TimerView;
+use super::visit::VisitState;
 use crate::ids::DocKind;
 
 /// Fields that a client is searched by.
@@ -25,7 +26,7 @@ pub struct Indexed {
     pub search_text: String,
     /// For lists.
     pub title: String,
-    /// Sorts lists.
+    /// Sorts lists: a client's name in lower case, a visit's beginning, a day's date.
     pub sort_key: String,
 }
 
@@ -34,23 +35,29 @@ impl Indexed {
     #[must_use]
     pub fn of(document: &Document) -> Self {
         let name = document.id().as_str();
-        let (on_floor, title, search_text) = match document.id().kind() {
-            DocKind::Salon => (true, "Salon".to_owned(), String::new()),
-            DocKind::Shelf => (true, "Shelf".to_owned(), String::new()),
+        let unsearched = |on_floor: bool, title: &str, sort_key: String| Self {
+            on_floor: on_floor || has_live_timer(document),
+            search_text: String::new(),
+            title: title.to_owned(),
+            sort_key,
+        };
+        match document.id().kind() {
+            DocKind::Salon => unsearched(true, "Salon", String::new()),
+            DocKind::Shelf => unsearched(true, "Shelf", String::new()),
             DocKind::Day => {
                 let date = name.split_once('/').map_or(name, |(_, date)| date);
-                (
-                    !super::day::is_closed(document.entries()) || has_live_timer(document),
-                    date.to_owned(),
-                    String::new(),
-                )
+                unsearched(!super::day::is_closed(document.entries()), date, date.to_owned())
             }
-            DocKind::Visit => (true, name.to_owned(), String::new()),
+            DocKind::Visit => {
+                let (opening, state) = super::visit::glance(document.entries());
+                let began_ms = opening.as_ref().map_or(0, |o| o.at.ms.max(0));
+                let service = opening.map(|o| o.service).filter(|s| !s.is_empty());
+                let title = service.unwrap_or_else(|| "Visit".to_owned());
+                unsearched(state != VisitState::Closed, &title, format!("{began_ms:015}"))
+            }
             DocKind::Client => client(document),
-            DocKind::Other => (false, name.to_owned(), String::new()),
-        };
-        let sort_key = title.to_lowercase();
-        Self { on_floor, search_text, title, sort_key }
+            DocKind::Other => unsearched(false, name, name.to_owned()),
+        }
     }
 }
 
@@ -59,7 +66,7 @@ fn has_live_timer(document: &Document) -> bool {
     entries.of(super::timer::TIMERS).any(|(id, entry)| TimerView::read(document.id(), id, entry).is_live())
 }
 
-fn client(document: &Document) -> (bool, String, String) {
+fn client(document: &Document) -> Indexed {
     let mut words = String::new();
     let mut title = String::new();
     for field in SEARCHED {
@@ -83,7 +90,12 @@ fn client(document: &Document) -> (bool, String, String) {
     }
     let entries = document.entries();
     let unread = entries.of(ALERT_TEST).any(|(id, entry)| AlertTest::read(id, entry).is_unread());
-    (unread || has_live_timer(document), title, words.to_lowercase())
+    Indexed {
+        on_floor: unread || has_live_timer(document),
+        search_text: words.to_lowercase(),
+        sort_key: title.to_lowercase(),
+        title,
+    }
 }
 
 fn push(words: &mut String, text: &str) {

@@ -9,6 +9,7 @@ pub mod doc;
 pub mod entry;
 pub mod error;
 pub mod exposure;
+pub mod floor;
 pub mod held;
 pub mod index;
 pub mod register;

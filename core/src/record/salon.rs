@@ -249,6 +249,27 @@ impl SalonView {
         }
     }
 
+    /// How much waits for a person's word, see [`super::settle::open_questions`].
+    #[must_use]
+    pub fn questions(&self) -> usize {
+        let people = self.people.iter().map(|p| {
+            usize::from(held::differ(&p.name))
+                + usize::from(held::differ(&p.role))
+                + usize::from(held::differ(&p.active))
+        });
+        let rules = [
+            held::differ(&self.name),
+            held::differ(&self.zone),
+            held::differ(&self.policies.alert_test),
+            held::differ(&self.policies.associates_need_countersign),
+            held::differ(&self.policies.bowl_ms),
+            held::differ(&self.policies.check_every_ms),
+        ];
+        people.sum::<usize>()
+            + rules.map(usize::from).iter().sum::<usize>()
+            + self.stations.iter().filter(|s| held::differ(&s.name)).count()
+    }
+
     /// The person under that id.
     #[must_use]
     pub fn person(&self, id: &PersonId) -> Option<&Person> {

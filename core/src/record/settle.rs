@@ -10,7 +10,7 @@ use serde_json::{Map, Value};
 
 use super::timer::{self, TimerView};
 use super::{Document, Edit, Entry, RecordError, Revision, alert, client, day, salon, shelf, standing, tell};
-use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 use crate::time::Moment;
 use crate::time::timer::Outcome;
 
@@ -20,8 +20,6 @@ use crate::time::timer::Outcome;
 pub enum QuestionKind {
     /// A timer that several people changed apart.
     Timer,
-    /// Several people hold the same client.
-    Holder,
     /// Something that stays on the record until all that was said of it is known: a sensitivity, chemical history.
     Standing,
     /// One value that was set apart.
@@ -118,28 +116,27 @@ fn place(collection: &str) -> String {
     .to_owned()
 }
 
-/// Everything in a document that waits for a person's word, the most urgent kind first. `zone`: the salon's, for the
-/// texts.
+/// Everything in a document that waits for a person's word, the most urgent kind first. Of a visit its timers only:
+/// what else it asks is [`super::visit::VisitView::questions`]. `zone`: the salon's, for the texts.
 #[must_use]
 pub fn open_questions(document: &Document, zone: &TimeZone) -> Vec<OpenQuestion> {
     let entries = document.entries();
+    let doc = document.id();
     let mut open = Vec::new();
     for collection in entries.collections() {
         for (id, entry) in entries.of(collection) {
-            let question = if collection == timer::TIMERS {
-                timer_question(document.id(), id, entry, zone)
+            let ask = |kind, said: Vec<&Revision>| question(doc, collection, id, kind, entry, &said, zone);
+            open.extend(if collection == timer::TIMERS {
+                timer_question(doc, id, entry, zone)
+            } else if doc.kind() == DocKind::Visit {
+                None
             } else if STANDING.contains(&collection) {
-                standing_question(entry)
-                    .map(|said| (QuestionKind::Standing, said))
-                    .map(|(kind, said)| question(document.id(), collection, id, kind, entry, &said, zone))
+                standing::apart(entry).map(|said| ask(QuestionKind::Standing, said))
             } else if VALUES.contains(&collection) {
-                value_question(collection, entry).map(|said| {
-                    question(document.id(), collection, id, QuestionKind::Value, entry, &said, zone)
-                })
+                value_question(collection, entry).map(|said| ask(QuestionKind::Value, said))
             } else {
                 None
-            };
-            open.extend(question);
+            });
         }
     }
     for name in document.field_names() {
@@ -185,20 +182,6 @@ fn value_question<'a>(collection: &str, entry: &'a Entry) -> Option<Vec<&'a Revi
 /// An application and its correction may say the same.
 fn same_alert(collection: &str, a: &Revision, b: &Revision) -> bool {
     collection == client::ALERT_TEST && a.fields == b.fields
-}
-
-/// The last statements and removals of an entry that stands, when they differ.
-fn standing_question(entry: &Entry) -> Option<Vec<&Revision>> {
-    let removed = |r: &Revision| r.what == standing::REMOVED;
-    if entry.newest().len() < 2 || !standing::stands(entry) {
-        return None;
-    }
-    let mut said = entry.newest_of(|r| !removed(r));
-    let removals: Vec<&Revision> = entry.newest().into_iter().filter(|r| removed(r)).collect();
-    let differ =
-        !removals.is_empty() || said.windows(2).any(|pair| matches!(pair, [a, b] if a.fields != b.fields));
-    said.extend(removals);
-    differ.then_some(said)
 }
 
 fn question(

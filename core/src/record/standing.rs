@@ -32,20 +32,10 @@ pub struct Standing<T> {
     pub unreadable: usize,
     /// Whether it stands. False only when a removal came after every statement.
     pub stands: bool,
-}
-
-impl<T> Standing<T> {
-    /// Whether a removal was made by somebody who did not know of a statement, so that the thing is back.
-    #[must_use]
-    pub fn was_brought_back(&self) -> bool {
-        self.stands && !self.removals.is_empty()
-    }
-
-    /// Whether statements stand side by side.
-    #[must_use]
-    pub fn is_contested(&self) -> bool {
-        self.versions.len() + self.unreadable > 1
-    }
+    /// Whether people must pick between statements, or between a statement and a removal.
+    pub asks: bool,
+    /// Whether a removal stands beside what is said, made by somebody who did not know of all of it.
+    pub brought_back: bool,
 }
 
 impl<T: DeserializeOwned> Standing<T> {
@@ -62,7 +52,10 @@ impl<T: DeserializeOwned> Standing<T> {
             }
         }
         let removals = removed.map(Removal::read).collect();
-        Self { id: id.clone(), versions, removals, unreadable, stands: stands(entry) }
+        let stands = stands(entry);
+        let brought_back = stands && entry.newest().iter().any(|r| r.what == REMOVED);
+        let asks = apart(entry).is_some();
+        Self { id: id.clone(), versions, removals, unreadable, stands, asks, brought_back }
     }
 }
 
@@ -74,6 +67,20 @@ pub(super) fn stands(entry: &Entry) -> bool {
         all.iter().all(|r| r.what == REMOVED || known.contains(&r.id))
     };
     !all.iter().any(|r| r.what == REMOVED && covers(r))
+}
+
+/// The last statements of an entry that stands, and the removals beside them, when they differ: what people must pick
+/// from.
+pub(super) fn apart(entry: &Entry) -> Option<Vec<&Revision>> {
+    let newest = entry.newest();
+    if newest.len() < 2 || !stands(entry) {
+        return None;
+    }
+    let mut said = entry.newest_of(|r| r.what != REMOVED);
+    let differ = said.windows(2).any(|pair| matches!(pair, [a, b] if a.fields != b.fields));
+    let said_only = said.len();
+    said.extend(newest.into_iter().filter(|r| r.what == REMOVED));
+    (differ || said.len() > said_only).then_some(said)
 }
 
 fn statement<T: DeserializeOwned>(revision: &Revision) -> Option<T> {

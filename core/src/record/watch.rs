@@ -45,9 +45,9 @@ fn sensitivities(client: &ClientView, list: &mut Vec<Watch>) {
         if !said.reaction.trim().is_empty() {
             text = format!("{text}, {}", said.reaction.trim());
         }
-        if entry.was_brought_back() {
+        if entry.brought_back {
             text.push_str(" (somebody removed it without knowing of this: settle it)");
-        } else if entry.is_contested() {
+        } else if entry.asks {
             text.push_str(" (said in more than one way: settle it)");
         }
         list.push(watch(WatchKind::Sensitivity, text, version));

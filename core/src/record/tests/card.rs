@@ -102,7 +102,7 @@ fn a_sensitivity_edited_apart_from_its_removal_comes_back() {
     b.does("tomas", 2, |e| sensitivity_changed(e, &id, &ppd(Severity::Severe)));
     let (view, mut one) = merged(&a, &b, read);
     let back = &view.sensitivities[0];
-    assert!(back.stands && back.was_brought_back());
+    assert!(back.stands && back.brought_back && back.asks);
     assert_eq!(back.versions[0].value.severity, Severity::Severe);
     assert_eq!(back.removals[0].why, "entered on the wrong card");
     assert!(watch_list(&view)[0].text.contains("settle it"));

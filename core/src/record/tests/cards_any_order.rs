@@ -115,8 +115,8 @@ fn a_card_reads_alike_in_every_order_and_loses_no_sensitivity() {
             prop_assert_eq!(sensitivity.stands, !is_off(&document, &sensitivity.id));
             prop_assert!(!sensitivity.versions.is_empty());
             seen.note("off", !sensitivity.stands);
-            seen.note("brought back", sensitivity.was_brought_back());
-            seen.note("contested", sensitivity.is_contested());
+            seen.note("brought back", sensitivity.brought_back);
+            seen.note("contested", sensitivity.asks);
         }
         let standing =
             view.sensitivities.iter().filter(|s| s.stands).map(|s| s.versions.len()).sum::<usize>();

@@ -147,6 +147,7 @@ fn a_sensitivity_brought_back_is_settled_either_way() {
     answers(&mut kept, 5, |q| q.choices[0].id.clone());
     let view = ClientView::read(&kept.doc);
     assert!(view.sensitivities[0].stands && open(&kept.doc).is_empty());
+    assert!(!watch_list(&view)[0].text.contains("settle it"), "it is settled");
     assert_eq!(view.sensitivities[0].versions[0].value.severity, Severity::Severe);
     let mut removed = one.twin(6);
     answers(&mut removed, 5, |q| q.choices[1].id.clone());

@@ -49,7 +49,7 @@ pub use result::{
 pub use section::{
     SECTION, Section, SectionView, add_section, confirm, paint, remove_section, rinse, set_section, take_back,
 };
-pub use state::{Opening, StateEdit, VISIT, VisitState, close, open, reopen};
+pub use state::{Opening, StateEdit, VISIT, VisitState, close, glance, open, reopen};
 
 use super::client::SCREENING;
 use super::exposure::{Exposure, ON_HAIR};

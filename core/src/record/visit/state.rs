@@ -97,6 +97,13 @@ fn state_entry() -> EntryId {
     EntryId::new("visit")
 }
 
+/// Whose visit it is and whether it is open, without reading the rest of it.
+#[must_use]
+pub fn glance(entries: &Entries) -> (Option<Opening>, VisitState) {
+    let (opening, state, _) = read(entries);
+    (opening, state)
+}
+
 pub(super) fn read(entries: &Entries) -> (Option<Opening>, VisitState, usize) {
     let Some(entry) = entries.get(VISIT, &state_entry()) else { return (None, VisitState::NotOpened, 0) };
     let mut opening = None;
