@@ -19,6 +19,9 @@ use super::store::{Ask, NotWritten, Page, Quotas, RelayStore, Run, RunFrame, Sto
 
 /// Frames one read looks at, passed over or not; a station asks again for the rest.
 const LOOK_FRAMES: u64 = 50_000;
+/// Most bytes of frames in one answer, whatever the rules allow: with the run that reaches it, and with what the
+/// smallest frames add in names and numbers, the answer stays under `MAX_ANSWER_BYTES`.
+const MOST_PAGE_BYTES: u32 = 4 << 20;
 
 /// What a relay allows, as far as it shows in its answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -133,7 +136,7 @@ impl<S: RelayStore> Relay<S> {
             by,
             after: pull.cursor,
             skip_incarnation: pull.skip_incarnation,
-            max_bytes: u64::from(pull.max_bytes.min(self.rules.page_bytes)),
+            max_bytes: u64::from(pull.max_bytes.min(self.rules.page_bytes).min(MOST_PAGE_BYTES)),
             max_frames: LOOK_FRAMES,
         }
     }

@@ -145,12 +145,7 @@ async fn answer<S: RelayStore>(
     let received_ms = now_ms();
     known.received_ms = received_ms;
     known.bytes_in = bytes.len();
-    let (by, step) = if bytes.len() <= SMALL_BODY {
-        understand(app, name, &bytes, received_ms)
-    } else {
-        let app = Arc::clone(app);
-        elsewhere(move || understand(&app, name, &bytes, received_ms)).await?
-    };
+    let (by, step) = understand(app, name, bytes, received_ms).await?;
     known.by = by;
     match step? {
         Step::Write(write) => {
@@ -165,13 +160,24 @@ async fn answer<S: RelayStore>(
     }
 }
 
-/// Reads and checks a request as far as that goes without the store; also whose it is, once that is known.
-fn understand<S: RelayStore>(
-    app: &App<S>,
-    name: &str,
-    bytes: &[u8],
+/// What a request comes to, and whose it is once that is known.
+type Understood = (Option<DeviceId>, Result<Step, Refused>);
+
+/// Reads and checks a request as far as that goes without the store. Its bytes are gone afterwards.
+async fn understand<S: RelayStore>(
+    app: &Arc<App<S>>,
+    name: &'static str,
+    bytes: Vec<u8>,
     received_ms: i64,
-) -> (Option<DeviceId>, Result<Step, Refused>) {
+) -> Result<Understood, Refused> {
+    if bytes.len() <= SMALL_BODY {
+        return Ok(understand_here(app, name, &bytes, received_ms));
+    }
+    let app = Arc::clone(app);
+    elsewhere(move || understand_here(&app, name, &bytes, received_ms)).await
+}
+
+fn understand_here<S: RelayStore>(app: &App<S>, name: &str, bytes: &[u8], received_ms: i64) -> Understood {
     match open_request(name, bytes) {
         Ok((by, request)) => {
             let step = app.device_may(by).and_then(|()| app.relay.prepare(by, request, received_ms));
@@ -227,8 +233,12 @@ fn log(name: &str, known: &Known, refused: Option<RefusalCode>, bytes_out: usize
     let (device, bytes_in) = (by.as_deref().unwrap_or("-"), known.bytes_in);
     let ms = took.as_secs_f64() * 1_000.0;
     match refused {
+        // A flood must not become a flood of lines.
+        Some(RefusalCode::TooMany) => {
+            tracing::debug!(request = name, device, outcome = "TooMany", bytes_in, bytes_out, ms, "refused");
+        }
         Some(code) => {
-            tracing::info!(request = name, device, outcome = ?code, bytes_in, bytes_out, ms, "refused")
+            tracing::info!(request = name, device, outcome = ?code, bytes_in, bytes_out, ms, "refused");
         }
         None if matches!(name, "push" | "pull") => {
             tracing::debug!(request = name, device, outcome = "done", bytes_in, bytes_out, ms, "answered");

@@ -16,6 +16,9 @@ mod sqlite;
 mod stall;
 pub mod store;
 
+#[cfg(test)]
+mod testkit;
+
 #[cfg(any(test, feature = "testing"))]
 pub mod behaviour;
 

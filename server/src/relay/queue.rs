@@ -167,3 +167,6 @@ impl<S: RelayStore> Writer<S> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

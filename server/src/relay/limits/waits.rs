@@ -33,12 +33,6 @@ impl Waits {
         *count += 1;
         Some(Waiting { waits: self.clone(), device })
     }
-
-    /// Pulls that wait now, of all devices.
-    #[cfg(test)]
-    pub(crate) fn count(&self) -> usize {
-        self.waiting.lock().unwrap().values().sum()
-    }
 }
 
 impl Drop for Waiting {
