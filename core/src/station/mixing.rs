@@ -8,7 +8,7 @@ use crate::ids::{DocId, EntryId};
 use crate::record::salon::Policies;
 use crate::record::shelf::{Goods, ShelfItem, ShelfView};
 use crate::record::visit::{self, Contents, FormulaView, Line, LineRole, Part, VisitView};
-use crate::record::{Edit, RecordError};
+use crate::record::{Edit, RecordError, Register};
 use crate::trade::bowls::{BowlPlan, BowlRules, Pace, plan_bowls};
 use crate::trade::limits::{Findings, RuleSet, Substance, UsedOn, eu, uk, us};
 use crate::trade::mix::{Amount, DeveloperPart, DeveloperSide, Mix, Recipe, Share};
@@ -138,11 +138,11 @@ impl Station {
         let view = self.visit(visit)?;
         let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
         let planned = if view.mixed_at.is_some() { &view.mixed } else { &view.planned };
-        let Some(planned) = planned.only() else {
+        let Some(contents) = agreed(planned) else {
             let why = "people noted this bowl differently: settle what is in it first";
             return Err(StationError::Input(why.to_owned()));
         };
-        let mut contents = planned.value.clone();
+        let mut contents = contents.clone();
         for (place, amount) in weighed {
             let parts = contents.parts.len();
             let part = contents.parts.get_mut(*place).ok_or_else(|| {
@@ -248,6 +248,12 @@ impl Station {
             contents,
         })
     }
+}
+
+/// What is in a bowl, when everybody who spoke last says the same.
+fn agreed(said: &Register<Contents>) -> Option<&Contents> {
+    let first = said.versions.first().filter(|_| said.unreadable == 0)?;
+    said.versions.iter().all(|v| v.value == first.value).then_some(&first.value)
 }
 
 impl From<TradeError> for StationError {

@@ -6,6 +6,7 @@ pub mod cautions;
 mod clients;
 mod day;
 mod error;
+mod floor;
 mod formulas;
 mod hands;
 mod head;

@@ -1,0 +1,87 @@
+//! The floor at a station, and what a day still needs before it is closed. Only documents that the floor needs are
+//! opened, however many cards the salon has.
+
+use std::collections::BTreeSet;
+
+use jiff::civil::Date;
+
+use super::{Station, StationError};
+use crate::ids::{DocId, DocKind};
+use crate::record::client::ClientView;
+use crate::record::close::{CloseView, close_summary};
+use crate::record::day::DayView;
+use crate::record::floor::{Floor, FloorView};
+use crate::record::visit::VisitView;
+
+impl Station {
+    /// The floor now: what runs, who holds whom, which visit is where, what is to be settled.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn floor(&mut self) -> Result<FloorView, StationError> {
+        let now = self.now();
+        let salon = self.salon()?;
+        let today = DocId::day(salon.date(now.ms));
+        let on_floor = self.on_floor()?;
+        let day = if on_floor.contains(&today) || self.title(&today)?.is_some() {
+            Some(DayView::read(self.document(&today)?))
+        } else {
+            None
+        };
+        let mut floor = {
+            let (visits, clients) = self.visits_and_cards(&on_floor, &[])?;
+            Floor::compose(&salon, day.as_ref(), &visits, &clients, now)
+        };
+        // A loose timer that runs past midnight lies in yesterday's document.
+        for id in on_floor.iter().filter(|id| id.kind() == DocKind::Day && **id != today) {
+            let other = DayView::read(self.document(id)?);
+            let more = Floor::compose(&salon, Some(&other), &[], &[], now);
+            floor.timers.extend(more.timers);
+            floor.questions += other.questions;
+        }
+        floor.timers.sort_by(|a, b| {
+            (a.due_ms.unwrap_or(i64::MAX), &a.doc, &a.timer).cmp(&(
+                b.due_ms.unwrap_or(i64::MAX),
+                &b.doc,
+                &b.timer,
+            ))
+        });
+        Ok(floor)
+    }
+
+    /// What a day still needs before it is closed, what was used of which product, what was thrown away, what it cost.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn closing(&mut self, date: Date) -> Result<CloseView, StationError> {
+        let now = self.now();
+        let (salon, shelf) = (self.salon()?, self.shelf()?);
+        let day = self.day(date)?;
+        let of_day: Vec<DocId> = day.slots.iter().map(|s| s.visit.clone()).collect();
+        let on_floor = self.on_floor()?;
+        let (visits, clients) = self.visits_and_cards(&on_floor, &of_day)?;
+        Ok(close_summary(&salon, &shelf, Some(&day), &visits, &clients, date, now))
+    }
+
+    /// The visits among these documents and the cards of their clients, and the cards that are on the floor themselves.
+    fn visits_and_cards(
+        &mut self,
+        on_floor: &[DocId],
+        more: &[DocId],
+    ) -> Result<(Vec<VisitView>, Vec<ClientView>), StationError> {
+        let of_kind = |kind| on_floor.iter().filter(move |id| id.kind() == kind).cloned();
+        let visits: BTreeSet<DocId> = of_kind(DocKind::Visit).chain(more.iter().cloned()).collect();
+        let mut cards: BTreeSet<DocId> = of_kind(DocKind::Client).collect();
+        let mut read = Vec::with_capacity(visits.len());
+        for id in &visits {
+            let view = VisitView::read(self.document(id)?);
+            cards.extend(view.opening.as_ref().map(|o| o.client.clone()));
+            read.push(view);
+        }
+        let mut clients = Vec::with_capacity(cards.len());
+        for id in &cards {
+            clients.push(ClientView::read(self.document(id)?));
+        }
+        Ok((read, clients))
+    }
+}
