@@ -199,11 +199,8 @@ fn mix(args: MixArgs) -> Result<Output, CliError> {
     };
     let findings = on_head.map(|found| check(&args.rules, found)).unwrap_or_default();
     let beside = cautions::for_mix(args.lightener);
-    let human = say::lines([
-        scale(&weighing),
-        say::on_head(on_head, &findings).join("\n"),
-        say::cautions(&beside),
-    ]);
+    let human =
+        say::lines([scale(&weighing), say::on_head(on_head, &findings).join("\n"), say::cautions(&beside)]);
     Ok(Output::new(
         human,
         json!({
@@ -261,8 +258,7 @@ fn blended(total: Grams, target: Strength, from: &[Strength]) -> Result<Output, 
 
 fn bowls(args: &BowlsArgs) -> Result<Output, CliError> {
     let pace = Pace { grams_per_section: args.each, time_per_section: args.pace };
-    let rules =
-        BowlRules { working_life: args.life, biggest_bowl: args.bowl, clinging: args.clinging };
+    let rules = BowlRules { working_life: args.life, biggest_bowl: args.bowl, clinging: args.clinging };
     let beside = cautions::for_mix(true);
     let (Some(ratio), Some(first)) = (args.ratio, args.first) else {
         let cut = plan_bowls(args.sections, pace, rules).map_err(|e| refused(&e))?;
@@ -305,7 +301,12 @@ fn bowls(args: &BowlsArgs) -> Result<Output, CliError> {
         text.push(aligned(2, &[slot(&bowl.slot)]));
         text.push(aligned(
             6,
-            &bowl.weighing.lines.iter().map(|l| vec![l.amount.to_string(), l.name.clone()]).collect::<Vec<_>>(),
+            &bowl
+                .weighing
+                .lines
+                .iter()
+                .map(|l| vec![l.amount.to_string(), l.name.clone()])
+                .collect::<Vec<_>>(),
         ));
         text.extend(say::on_head(Some(bowl.on_head), &bowl.findings).iter().map(|s| format!("      {s}")));
     }
@@ -372,7 +373,9 @@ fn described(strength: Strength) -> Result<Output, CliError> {
         Some(volumes) => format!("by the label: {volumes} = {label}"),
         None => format!("by the label: {label}, which the table of volumes does not show"),
     };
-    let human = format!("{by_label}\n{exact}\nlabels and limits go by the label; the exact figure is for the chemist");
+    let human = format!(
+        "{by_label}\n{exact}\nlabels and limits go by the label; the exact figure is for the chemist"
+    );
     let value = json!({
         "label_pct_e4": label,
         "label_mvol": volumes,

@@ -3,12 +3,12 @@
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::{Value, json};
 use tailcomb_core::ids::{DocId, EntryId};
+use tailcomb_core::record::Said;
 use tailcomb_core::record::client::{
-    AlertResult, AlertState, AlertTest, Chemical, ChemicalKind, ClientField, ClientView, ConsentKind, Sensitivity,
-    Severity, watch_list,
+    AlertResult, AlertState, AlertTest, Chemical, ChemicalKind, ClientField, ClientView, ConsentKind,
+    Sensitivity, Severity, Standing, watch_list,
 };
 use tailcomb_core::record::visit::{FormulaView, VisitView};
-use tailcomb_core::record::{Said, Standing};
 use tailcomb_core::station::{Station, cautions, short};
 use tailcomb_core::trade::Millis;
 
@@ -324,10 +324,8 @@ impl ClientCommand {
             }
             Self::List => {
                 let clients = station.clients()?;
-                let rows: Vec<Vec<String>> = clients
-                    .iter()
-                    .map(|c| vec![short(c.id.as_str()).to_owned(), c.title.clone()])
-                    .collect();
+                let rows: Vec<Vec<String>> =
+                    clients.iter().map(|c| vec![short(c.id.as_str()).to_owned(), c.title.clone()]).collect();
                 let human = if rows.is_empty() { "no cards yet".to_owned() } else { aligned(0, &rows) };
                 Ok(Output::new(human, json!({ "clients": clients })))
             }
@@ -442,8 +440,7 @@ impl AlertTestCommand {
                 } else {
                     String::new()
                 };
-                let human =
-                    say::lines([early, verdict.text.clone(), say::cautions(&cautions::for_test())]);
+                let human = say::lines([early, verdict.text.clone(), say::cautions(&cautions::for_test())]);
                 let mut value = say::with_doc(&client, "verdict", verdict);
                 put(&mut value, "test", say::to_value(read));
                 put(&mut value, "cautions", json!(cautions::for_test()));
@@ -486,8 +483,11 @@ fn which_test(station: &mut Station, client: &DocId, named: Option<&str>) -> Res
                 .iter()
                 .map(|t| format!("{} ({})", short(t.id.as_str()), products(t).join(", ")))
                 .collect();
-            Err(CliError::new("ambiguous", format!("{} tests wait to be read: {}", several.len(), list.join(", ")))
-                .hint("say which with --test"))
+            Err(CliError::new(
+                "ambiguous",
+                format!("{} tests wait to be read: {}", several.len(), list.join(", ")),
+            )
+            .hint("say which with --test"))
         }
     }
 }
@@ -521,10 +521,9 @@ fn show(station: &mut Station, client: &DocId) -> Result<Output, CliError> {
         .filter(|f| *f != ClientField::Name)
         .filter_map(|f| Some(vec![f.key().replace('_', " "), told_field(f, card.field(f))?]))
         .map(|row| match row.as_slice() {
-            [name, value] => vec![
-                name.replace(" tenths", "").replace(" pct", "").replace(" mm", ""),
-                value.clone(),
-            ],
+            [name, value] => {
+                vec![name.replace(" tenths", "").replace(" pct", "").replace(" mm", ""), value.clone()]
+            }
             _ => row,
         })
         .collect();
@@ -536,7 +535,9 @@ fn show(station: &mut Station, client: &DocId) -> Result<Output, CliError> {
             let state = match t.state(now) {
                 AlertState::Reaction => "REACTION".to_owned(),
                 AlertState::Voided => "does not count".to_owned(),
-                AlertState::Waiting { readable_at_ms } if readable_at_ms == i64::MAX => "cannot be read here".to_owned(),
+                AlertState::Waiting { readable_at_ms } if readable_at_ms == i64::MAX => {
+                    "cannot be read here".to_owned()
+                }
                 AlertState::Waiting { readable_at_ms } => {
                     format!("not to be read before {}", names.clock(readable_at_ms))
                 }
@@ -552,7 +553,9 @@ fn show(station: &mut Station, client: &DocId) -> Result<Output, CliError> {
         .chemical
         .iter()
         .filter(|c| c.stands)
-        .flat_map(|c| c.versions.iter().map(|v| vec![names.date(v.value.done_at_ms), chemical(&v.value, &names)]))
+        .flat_map(|c| {
+            c.versions.iter().map(|v| vec![names.date(v.value.done_at_ms), chemical(&v.value, &names)])
+        })
         .collect();
     let seen: Vec<Vec<String>> = visits
         .iter()
@@ -622,7 +625,11 @@ fn regrown(line_um: i64, done_at_ms: i64, now_ms: i64) -> Option<String> {
         return None;
     }
     let (slow, fast) = (line_um + days * SLOWEST_UM, line_um + days * FASTEST_UM);
-    Some(format!(", by now about {} to {} (by usual growth; measure it)", say::length(slow), say::length(fast)))
+    Some(format!(
+        ", by now about {} to {} (by usual growth; measure it)",
+        say::length(slow),
+        say::length(fast)
+    ))
 }
 
 /// Group means of hair growth a day in micrometres, the slowest and the fastest of three: Loussouarn 2005, Int. J.
@@ -651,7 +658,9 @@ fn history(station: &mut Station, client: &DocId, most: usize) -> Result<Output,
         .chemical
         .iter()
         .filter(|c| c.stands)
-        .flat_map(|c| c.versions.iter().map(|v| vec![names.date(v.value.done_at_ms), chemical(&v.value, &names)]))
+        .flat_map(|c| {
+            c.versions.iter().map(|v| vec![names.date(v.value.done_at_ms), chemical(&v.value, &names)])
+        })
         .collect();
     text.push(say::block("done to the hair", &aligned(2, &done)));
     Ok(Output::new(

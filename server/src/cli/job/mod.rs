@@ -14,12 +14,41 @@
 //!   with the relay after it ran, or before when [`Job::reads_only`].
 //! - People, stations and house rules, sign-in, sync, status and the floor board are next door in `cli`.
 
+mod bowl;
+mod calc;
+mod client;
+mod day;
+mod formula;
+mod hands;
+mod head;
+mod pick;
+mod read;
+mod say;
+mod settle;
+mod shelf;
+mod timer;
+mod visit;
+
 use clap::Subcommand;
 use serde_json::json;
+use tailcomb_core::record::visit::FinishKind;
+use tailcomb_core::station::{Station, short};
 
 use super::context::Context;
 use super::error::CliError;
 use super::output::{Output, aligned};
+
+pub use bowl::BowlCommand;
+pub use calc::Calc;
+pub use client::{AlertTestCommand, ClientCommand};
+pub use day::DayCommand;
+pub use formula::FormulaCommand;
+pub use hands::CountersignCommand;
+pub use head::{CheckArgs, PaintArgs, RinseArgs, SectionCommand};
+pub use settle::Place;
+pub use shelf::ShelfCommand;
+pub use timer::TimerCommand;
+pub use visit::{FinishArgs, VisitCommand};
 
 /// One command of the job.
 #[derive(Debug, Clone, Subcommand)]
@@ -33,13 +62,129 @@ pub enum Job {
         #[arg(long, default_value_t = 20)]
         most: u32,
     },
+    /// Clients' cards: contact, hair, sensitivities, consents, history.
+    #[command(subcommand)]
+    Client(ClientCommand),
+    /// Alert tests on the skin.
+    #[command(subcommand)]
+    AlertTest(AlertTestCommand),
+    /// Visits: open, plan, answers, results, close.
+    #[command(subcommand)]
+    Visit(VisitCommand),
+    /// What a second stylist must see before taking over, on one screen.
+    Brief {
+        /// The visit.
+        visit: String,
+    },
+    /// Take a client, and every timer with it; shows what must be read first.
+    Take {
+        /// The visit.
+        visit: String,
+    },
+    /// Offer a client to somebody, who holds it from when they take it.
+    HandOver {
+        /// The visit.
+        visit: String,
+        /// To whom.
+        to: String,
+    },
+    /// A trainer's word on an associate's plan.
+    #[command(subcommand)]
+    Countersign(CountersignCommand),
+    /// Formula notes.
+    #[command(subcommand)]
+    Formula(FormulaCommand),
+    /// Bowls: planned, mixed, used up, thrown away.
+    #[command(subcommand)]
+    Bowl(BowlCommand),
+    /// The section map.
+    #[command(subcommand)]
+    Section(SectionCommand),
+    /// Record that product went on sections; starts a timer.
+    Paint(PaintArgs),
+    /// Record that product came off; ends the timers that ran for it.
+    Rinse(RinseArgs),
+    /// Record a look at a strand.
+    Check(CheckArgs),
+    /// Record a gloss that goes on now.
+    Gloss(FinishArgs),
+    /// Record a treatment that goes on now.
+    Treatment(FinishArgs),
+    /// Timers: start, add time, pause, stop, silence.
+    #[command(subcommand)]
+    Timer(TimerCommand),
+    /// What people said apart and one of them must settle.
+    Questions {
+        /// Where [default: everywhere on the floor].
+        #[command(subcommand)]
+        place: Option<Place>,
+    },
+    /// Settle a question with one of its answers.
+    Settle {
+        /// The question's mark, as tailcomb questions shows it, or words of it.
+        question: Option<String>,
+        /// The number of the answer.
+        choice: Option<String>,
+    },
+    /// Everything that was said somewhere, oldest first.
+    History {
+        /// Where.
+        #[command(subcommand)]
+        place: Place,
+        /// At most the newest so many.
+        #[arg(long, default_value_t = 200, global = true)]
+        most: usize,
+    },
+    /// Take back the last thing you did somewhere, or one step of its history.
+    Undo {
+        /// Where.
+        #[command(subcommand)]
+        place: Place,
+        /// The step, as tailcomb history shows it.
+        #[arg(long, global = true, value_name = "STEP")]
+        step: Option<String>,
+    },
+    /// The day: who comes when, stock counts, its close with the proof.
+    #[command(subcommand)]
+    Day(DayCommand),
+    /// The salon's own catalogue of products.
+    #[command(subcommand)]
+    Shelf(ShelfCommand),
+    /// Arithmetic at the bowl, without a client.
+    #[command(flatten)]
+    Calc(Calc),
 }
 
 impl Job {
     /// Whether it only looks: then news is fetched before it runs, where no station process is running.
     #[must_use]
     pub fn reads_only(&self) -> bool {
-        matches!(self, Self::Search { .. })
+        match self {
+            Self::Search { .. }
+            | Self::Brief { .. }
+            | Self::Questions { .. }
+            | Self::History { .. }
+            | Self::Calc(_) => true,
+            Self::Settle { question, .. } => question.is_none(),
+            Self::Client(command) => command.reads_only(),
+            Self::Visit(command) => command.reads_only(),
+            Self::Countersign(command) => command.reads_only(),
+            Self::Formula(command) => command.reads_only(),
+            Self::Bowl(command) => command.reads_only(),
+            Self::Section(command) => command.reads_only(),
+            Self::Timer(command) => command.reads_only(),
+            Self::Day(command) => command.reads_only(),
+            Self::Shelf(command) => command.reads_only(),
+            Self::AlertTest(_)
+            | Self::Take { .. }
+            | Self::HandOver { .. }
+            | Self::Paint(_)
+            | Self::Rinse(_)
+            | Self::Check(_)
+            | Self::Gloss(_)
+            | Self::Treatment(_)
+            | Self::Undo { .. } => false,
+        }
     }
 
     /// Whether it reads standard input.
@@ -47,6 +192,23 @@ impl Job {
     pub fn wants_input(&self) -> bool {
         false
     }
+
+    /// The arithmetic that it is, if it needs no station.
+    #[must_use]
+    pub fn calculation(&self) -> Option<&Calc> {
+        match self {
+            Self::Calc(calc) => Some(calc),
+            _ => None,
+        }
+    }
+}
+
+/// Works out what needs no station.
+///
+/// # Errors
+/// [`CliError`], saying what would be possible.
+pub fn calculate(calc: Calc) -> Result<Output, CliError> {
+    calc::run(calc)
 }
 
 /// Executes a command.
@@ -55,12 +217,45 @@ impl Job {
 /// [`CliError`].
 pub async fn run(job: Job, ctx: &Context) -> Result<Output, CliError> {
     match job {
+        Job::Calc(calc) => calc::run(calc),
+        job => ctx.with(|station| at(job, station)),
+    }
+}
+
+fn at(job: Job, station: &mut Station) -> Result<Output, CliError> {
+    match job {
         Job::Search { words, most } => {
-            let found = ctx.with(|station| station.search(&words.join(" "), most))?;
+            let found = station.search(&words.join(" "), most)?;
             let rows: Vec<Vec<String>> =
-                found.iter().map(|f| vec![f.title.clone(), f.id.to_string()]).collect();
+                found.iter().map(|f| vec![short(f.id.as_str()).to_owned(), f.title.clone()]).collect();
             let human = if rows.is_empty() { "nobody found".to_owned() } else { aligned(0, &rows) };
             Ok(Output::new(human, json!({ "found": found })))
         }
+        Job::Client(command) => command.run(station),
+        Job::AlertTest(command) => command.run(station),
+        Job::Visit(command) => command.run(station),
+        Job::Brief { visit } => {
+            let visit = station.find_visit(&visit)?;
+            visit::brief(station, &visit)
+        }
+        Job::Take { visit } => hands::take(&visit, station),
+        Job::HandOver { visit, to } => hands::hand_over(&visit, &to, station),
+        Job::Countersign(command) => command.run(station),
+        Job::Formula(command) => command.run(station),
+        Job::Bowl(command) => command.run(station),
+        Job::Section(command) => command.run(station),
+        Job::Paint(args) => head::paint(args, station),
+        Job::Rinse(args) => head::rinse(args, station),
+        Job::Check(args) => head::check(args, station),
+        Job::Gloss(args) => visit::finish(FinishKind::Gloss, args, station),
+        Job::Treatment(args) => visit::finish(FinishKind::Treatment, args, station),
+        Job::Timer(command) => command.run(station),
+        Job::Questions { place } => settle::questions(place.as_ref(), station),
+        Job::Settle { question, choice } => settle::settle(question.as_deref(), choice.as_deref(), station),
+        Job::History { place, most } => settle::history(&place, most, station),
+        Job::Undo { place, step } => settle::undo(&place, step.as_deref(), station),
+        Job::Day(command) => command.run(station),
+        Job::Shelf(command) => command.run(station),
+        Job::Calc(calc) => calc::run(calc),
     }
 }

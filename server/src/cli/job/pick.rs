@@ -39,7 +39,8 @@ pub(super) fn among<'l, T>(
             .hint(format!("record the {what} first"))),
         [] => {
             let all: Vec<&T> = list.iter().collect();
-            let made = CliError::new("not-found", format!("there is no {what} called “{}” here", words.trim()));
+            let made =
+                CliError::new("not-found", format!("there is no {what} called “{}” here", words.trim()));
             Err(made.hint(format!("there is {}", listed(&all))))
         }
         several => Err(CliError::new(
@@ -53,7 +54,11 @@ pub(super) fn among<'l, T>(
 /// A section of a visit by its name, mark or short name.
 pub(super) fn section(view: &VisitView, words: &str) -> Result<EntryId, CliError> {
     let called = |s: &SectionView| {
-        s.section.values().flat_map(|v| [v.name.clone(), v.symbol.clone()]).filter(|n| !n.is_empty()).collect()
+        s.section
+            .values()
+            .flat_map(|v| [v.name.clone(), v.symbol.clone()])
+            .filter(|n| !n.is_empty())
+            .collect()
     };
     among("section", words, &view.sections, |s| s.section.id.as_str(), called).map(|s| s.section.id.clone())
 }
@@ -82,8 +87,11 @@ pub(super) fn formula<'v>(view: &'v VisitView, words: Option<&str>) -> Result<&'
             .hint("note one with tailcomb formula note")),
         (None, several) => {
             let titles: Vec<&str> = several.iter().map(|f| f.title()).collect();
-            Err(CliError::new("ambiguous", format!("this visit has {} formulas: {}", several.len(), titles.join(", ")))
-                .hint("say which"))
+            Err(CliError::new(
+                "ambiguous",
+                format!("this visit has {} formulas: {}", several.len(), titles.join(", ")),
+            )
+            .hint("say which"))
         }
         (Some(words), all) => {
             let called = |f: &FormulaView| f.formula.values().map(|v| v.title.clone()).collect();

@@ -23,9 +23,9 @@ pub(super) fn level(text: &str) -> Result<u16, String> {
 pub(super) fn micrometres(text: &str) -> Result<i64, String> {
     let refused = || format!("cannot read “{text}” as a length: write it like 3.5 cm or 12 mm");
     let plain = text.trim().replace(',', ".");
-    let end = plain.find(|c: char| !(c.is_ascii_digit() || c == '.')).ok_or_else(|| {
-        format!("“{text}” has no unit: write it like 3.5 cm or 12 mm")
-    })?;
+    let end = plain
+        .find(|c: char| !(c.is_ascii_digit() || c == '.'))
+        .ok_or_else(|| format!("“{text}” has no unit: write it like 3.5 cm or 12 mm"))?;
     let (number, unit) = plain.split_at(end);
     // Digits after the point that still count, and the factor that brings the whole to micrometres.
     let places = match unit.trim() {

@@ -52,7 +52,9 @@ impl Names {
         let now = timer.at(self.now_ms);
         let left = now.remaining_ms.map_or_else(|| "-".to_owned(), |ms| Millis::new(ms).to_string());
         let state = match now.state {
-            TimerState::Running => timer.due.map_or_else(String::new, |due| format!("rings {}", self.clock(due.ms))),
+            TimerState::Running => {
+                timer.due.map_or_else(String::new, |due| format!("rings {}", self.clock(due.ms)))
+            }
             TimerState::CheckDue => "look at a strand now".to_owned(),
             TimerState::Ringing => "RINGS".to_owned(),
             TimerState::Silenced => "over, silenced".to_owned(),

@@ -1,0 +1,280 @@
+//! Bowls: planned, mixed, used up or thrown away.
+
+use clap::{Args, Subcommand};
+use serde_json::{Value, json};
+use tailcomb_core::ids::DocId;
+use tailcomb_core::station::{BowlReady, BowlWish, ServiceWish, Station, short};
+use tailcomb_core::trade::bowls::Pace;
+use tailcomb_core::trade::mix::Amount;
+use tailcomb_core::trade::strength::Strength;
+use tailcomb_core::trade::{Grams, Millis, Volumes};
+
+use super::super::error::CliError;
+use super::super::output::{Output, aligned};
+use super::{pick, read, say};
+
+/// `tailcomb bowl …`
+#[derive(Debug, Clone, Subcommand)]
+pub enum BowlCommand {
+    /// Work out what should go on the scale.
+    Plan(Wish),
+    /// Work it out and record it as mixed just so; its working life starts.
+    Mix(Wish),
+    /// Record that a planned bowl was mixed; its working life starts. Said again, corrects the weights.
+    Mixed {
+        /// The visit.
+        visit: String,
+        /// The bowl: its label, number or short name.
+        bowl: String,
+        /// What came to another weight than planned, e.g. "copper 7=30.4g".
+        #[arg(value_parser = read::weighed, value_name = "PART=GRAMS")]
+        weighed: Vec<(String, Grams)>,
+    },
+    /// Cut a long application into small bowls and plan each, stepping the developer up if wanted.
+    Service(Box<Service>),
+    /// Record that nothing is left of a bowl.
+    UsedUp {
+        /// The visit.
+        visit: String,
+        /// The bowl.
+        bowl: String,
+    },
+    /// Record that the rest of a bowl was thrown away.
+    Discard {
+        /// The visit.
+        visit: String,
+        /// The bowl.
+        bowl: String,
+        /// How much was left.
+        left: Grams,
+    },
+    /// Say that a bowl is in use after all.
+    Keep {
+        /// The visit.
+        visit: String,
+        /// The bowl.
+        bowl: String,
+    },
+    /// List the bowls of a visit.
+    List {
+        /// The visit.
+        visit: String,
+    },
+}
+
+/// What is to be mixed.
+#[derive(Debug, Clone, Args)]
+pub struct Wish {
+    /// The visit.
+    pub visit: String,
+    /// The formula, where there are several.
+    pub formula: Option<String>,
+    /// How much in all, e.g. 60g [default: as the formula notes it in grams].
+    #[arg(long, value_name = "GRAMS", conflicts_with = "product")]
+    pub total: Option<Grams>,
+    /// How much product; developer comes on top of it.
+    #[arg(long, value_name = "GRAMS")]
+    pub product: Option<Grams>,
+    /// A developer other than the formula's, e.g. 30vol.
+    #[arg(long, value_parser = read::label, value_name = "STRENGTH")]
+    pub developer: Option<Volumes>,
+    /// What it is called [default: numbered].
+    #[arg(long, default_value = "")]
+    pub label: String,
+}
+
+/// A long application.
+#[derive(Debug, Clone, Args)]
+pub struct Service {
+    /// The visit.
+    pub visit: String,
+    /// The formula, where there are several.
+    pub formula: Option<String>,
+    /// How many sections [default: those on the map that are not left out].
+    #[arg(long)]
+    pub sections: Option<u32>,
+    /// Mix that one section takes, e.g. 7g.
+    #[arg(long, value_name = "GRAMS")]
+    pub each: Grams,
+    /// Time to paint one section, e.g. 4m.
+    #[arg(long, value_name = "TIME")]
+    pub pace: Millis,
+    /// Most mix in one bowl.
+    #[arg(long, value_name = "GRAMS", default_value = "90g")]
+    pub bowl: Grams,
+    /// What stays on bowl and brush.
+    #[arg(long, value_name = "GRAMS", default_value = "2g")]
+    pub clinging: Grams,
+    /// Developer of the first bowl, e.g. 10vol [default: the formula's throughout].
+    #[arg(long, value_name = "STRENGTH")]
+    pub first: Option<Strength>,
+    /// Developer of the last bowl [default: as the first].
+    #[arg(long, value_name = "STRENGTH", requires = "first")]
+    pub last: Option<Strength>,
+    /// The ceiling of house or maker [default: the last bowl's].
+    #[arg(long, value_name = "STRENGTH", requires = "first")]
+    pub cap: Option<Strength>,
+}
+
+impl BowlCommand {
+    pub(super) fn reads_only(&self) -> bool {
+        matches!(self, Self::List { .. })
+    }
+
+    pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
+        match self {
+            Self::Plan(wish) => {
+                let (visit, wish) = read_wish(station, wish)?;
+                let ready = station.plan_bowl(&visit, &wish)?;
+                Ok(answer(&visit, "planned", &ready))
+            }
+            Self::Mix(wish) => {
+                let (visit, wish) = read_wish(station, wish)?;
+                let ready = station.mix_now(&visit, &wish)?;
+                Ok(answer(&visit, "mixed", &ready))
+            }
+            Self::Mixed { visit, bowl, weighed } => {
+                let visit = station.find_visit(&visit)?;
+                let view = station.visit(&visit)?;
+                let bowl = pick::bowl(&view, &bowl)?;
+                let weighed: Vec<(usize, Grams)> = weighed
+                    .iter()
+                    .map(|(part, grams)| Ok((pick::part(bowl, part)?, *grams)))
+                    .collect::<Result<_, CliError>>()?;
+                let ready = station.mixed(&visit, &bowl.id, &weighed)?;
+                Ok(answer(&visit, "mixed", &ready))
+            }
+            Self::Service(service) => plan_service(station, *service),
+            Self::UsedUp { visit, bowl } => {
+                let (visit, bowl, label) = find(station, &visit, &bowl)?;
+                station.use_up_bowl(&visit, &bowl)?;
+                Ok(Output::new(format!("{label} is used up"), say::with_doc(&visit, "bowl", bowl)))
+            }
+            Self::Discard { visit, bowl, left } => {
+                let (visit, bowl, label) = find(station, &visit, &bowl)?;
+                station.discard_bowl(&visit, &bowl, left)?;
+                let human = format!("{label} is thrown away with {left} left");
+                Ok(Output::new(human, say::with_doc(&visit, "bowl", bowl)))
+            }
+            Self::Keep { visit, bowl } => {
+                let (visit, bowl, label) = find(station, &visit, &bowl)?;
+                station.keep_bowl(&visit, &bowl)?;
+                Ok(Output::new(format!("{label} is in use after all"), say::with_doc(&visit, "bowl", bowl)))
+            }
+            Self::List { visit } => {
+                let visit = station.find_visit(&visit)?;
+                let view = station.visit(&visit)?;
+                let rows: Vec<Vec<String>> = view
+                    .bowls
+                    .iter()
+                    .map(|b| {
+                        vec![
+                            short(b.id.as_str()).to_owned(),
+                            b.label.clone(),
+                            say::bowl_state(b.state).to_owned(),
+                            b.contents().map(say::contents).unwrap_or_default(),
+                        ]
+                    })
+                    .collect();
+                let human = if rows.is_empty() { "no bowls yet".to_owned() } else { aligned(0, &rows) };
+                let human =
+                    say::lines([human, say::cautions(&tailcomb_core::station::cautions::for_mix(true))]);
+                Ok(Output::new(human, say::with_doc(&visit, "bowls", &view.bowls)))
+            }
+        }
+    }
+}
+
+fn find(
+    station: &mut Station,
+    visit: &str,
+    bowl: &str,
+) -> Result<(DocId, tailcomb_core::ids::EntryId, String), CliError> {
+    let visit = station.find_visit(visit)?;
+    let view = station.visit(&visit)?;
+    let bowl = pick::bowl(&view, bowl)?;
+    Ok((visit, bowl.id.clone(), bowl.label.clone()))
+}
+
+fn read_wish(station: &mut Station, wish: Wish) -> Result<(DocId, BowlWish), CliError> {
+    let visit = station.find_visit(&wish.visit)?;
+    let view = station.visit(&visit)?;
+    let formula = pick::formula(&view, wish.formula.as_deref())?.formula.id.clone();
+    let amount = wish.total.map(Amount::Total).or(wish.product.map(Amount::Product));
+    Ok((visit, BowlWish { formula, amount, strength: wish.developer, label: wish.label }))
+}
+
+fn plan_service(station: &mut Station, service: Service) -> Result<Output, CliError> {
+    let visit = station.find_visit(&service.visit)?;
+    let view = station.visit(&visit)?;
+    let formula = pick::formula(&view, service.formula.as_deref())?.formula.id.clone();
+    let on_map = view.sections.iter().filter(|s| !s.is_left_out()).count();
+    let sections = match service.sections {
+        Some(sections) => sections,
+        None => u32::try_from(on_map).unwrap_or(u32::MAX),
+    };
+    let planned = station.plan_service(
+        &visit,
+        &ServiceWish {
+            formula,
+            sections,
+            pace: Pace { grams_per_section: service.each, time_per_section: service.pace },
+            biggest_bowl: service.bowl,
+            clinging: service.clinging,
+            first: service.first,
+            last: service.last,
+            cap: service.cap,
+        },
+    )?;
+    let cut = &planned.cut;
+    let mut text = Vec::new();
+    for (bowl, slot) in planned.bowls.iter().zip(&cut.bowls) {
+        text.push(format!(
+            "{}: sections {} to {}, mix at {}, paint for {}",
+            bowl.contents.label, slot.first_section, slot.last_section, slot.mix_at, slot.painting
+        ));
+        text.push(parts(bowl));
+        text.push(format!("  {}", say::on_head(bowl.on_head, &bowl.findings).join("\n  ")));
+    }
+    text.push(format!("in all {} for {} on the hair, {} left over", cut.mixed, cut.needed, cut.left_over));
+    if service.first.is_some() {
+        text.push(format!("why step up: {}", tailcomb_core::trade::stepup::WHY));
+    }
+    let beside = planned.bowls.first().map(|b| b.cautions.as_slice()).unwrap_or_default();
+    text.push(say::cautions(beside));
+    Ok(Output::new(say::lines(text), say::with_doc(&visit, "service", &planned)))
+}
+
+fn parts(ready: &BowlReady) -> String {
+    let contents = &ready.contents;
+    let mut rows: Vec<Vec<String>> = contents
+        .parts
+        .iter()
+        .map(|p| {
+            let strength = p.strength.map(|s| s.to_string()).unwrap_or_default();
+            vec![p.amount.to_string(), p.name.clone(), strength]
+        })
+        .collect();
+    rows.push(vec![ready.total.to_string(), "in all".to_owned()]);
+    aligned(2, &rows)
+}
+
+fn answer(visit: &DocId, what: &str, ready: &BowlReady) -> Output {
+    let life = match (ready.contents.working_life, &ready.timer) {
+        (Some(life), Some(_)) => format!("works {life}: its timer runs"),
+        (Some(life), None) => format!("works {life} once mixed"),
+        (None, _) => String::new(),
+    };
+    let human = say::lines([
+        format!("{} is {what} ({})", ready.contents.label, short(ready.bowl.as_str())),
+        parts(ready),
+        say::on_head(ready.on_head, &ready.findings).join("\n"),
+        life,
+        say::cautions(&ready.cautions),
+    ]);
+    let mut value = say::to_value(ready);
+    if let (Value::Object(fields), Value::Object(of)) = (&mut value, json!({ "doc": visit })) {
+        fields.extend(of);
+    }
+    Output::new(human, value)
+}
