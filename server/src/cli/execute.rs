@@ -22,7 +22,8 @@ pub(super) async fn execute(command: AtStation, ctx: &Context) -> Result<Output,
         AtStation::Sync { within } => exchange::sync(within, ctx).await,
         AtStation::Status => exchange::status(ctx),
         AtStation::Floor(args) => {
-            let board = ctx.shared().with(|s| Board::read(s))?;
+            let person = ctx.home().signed_in()?;
+            let board = ctx.shared().with(|s| Board::read(s, person.as_ref()))?;
             let width = args.width.unwrap_or(board::PLAIN_WIDTH);
             let value = serde_json::to_value(&board)
                 .map_err(|e| CliError::new("internal", format!("the board cannot be written: {e}")))?;

@@ -264,7 +264,9 @@ impl Owner {
         loop {
             news.mark_unchanged();
             let shown_at = tokio::time::Instant::now();
-            let pause = match self.shared.with(Board::read) {
+            // Who signed in is a detail of the board; that it cannot be read shows at the next command.
+            let person = self.home.signed_in().unwrap_or_default();
+            let pause = match self.shared.with(|station| Board::read(station, person.as_ref())) {
                 Ok(board) => {
                     let pause = board.still_for();
                     if to.send(board).await.is_err() {

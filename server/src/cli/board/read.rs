@@ -25,11 +25,11 @@ impl Telling<'_> {
 }
 
 impl Board {
-    /// The floor as this station knows it now.
+    /// The floor as this station knows it now; `person`: who signed in at it.
     ///
     /// # Errors
     /// [`StationError`].
-    pub fn read(station: &mut Station) -> Result<Self, StationError> {
+    pub fn read(station: &mut Station, person: Option<&PersonId>) -> Result<Self, StationError> {
         let salon = station.salon()?;
         let telling = Telling { zone: salon.time_zone(), now_ms: station.now().ms, salon: &salon };
         let mut timers = Vec::new();
@@ -77,7 +77,7 @@ impl Board {
         Ok(Self {
             salon: salon.name.latest().map(|v| v.value.clone()).unwrap_or_default(),
             station: salon.station(&device).map_or(device.as_str(), |s| s.called()).to_owned(),
-            person: station.person().map(|id| salon.called(id).to_owned()),
+            person: person.map(|id| salon.called(id).to_owned()),
             at_ms: telling.now_ms,
             clock: clock::full(telling.now_ms, &telling.zone),
             status: station.status()?.in_words(|ms| clock::short(ms, &telling.zone)),
