@@ -206,10 +206,7 @@ impl Document {
     pub fn apply(&mut self, changes: &[impl AsRef<[u8]>]) -> Result<bool, DocError> {
         let mut parsed = Vec::with_capacity(changes.len());
         for bytes in changes {
-            let change = caught(|| {
-                Change::from_bytes(bytes.as_ref().to_vec()).map_err(|e| DocError::NotAChange(e.to_string()))
-            })?;
-            parsed.push(change);
+            parsed.push(read_change(bytes.as_ref())?);
         }
         let before = (self.am.get_heads(), self.missing());
         let fresh = before.0.is_empty();
@@ -257,11 +254,7 @@ impl Document {
     /// # Errors
     /// [`DocError::NotAChange`].
     pub fn change_hash(bytes: &[u8]) -> Result<[u8; 32], DocError> {
-        caught(|| {
-            Change::from_bytes(bytes.to_vec())
-                .map(|c| c.hash().0)
-                .map_err(|e| DocError::NotAChange(e.to_string()))
-        })
+        read_change(bytes).map(|change| change.hash().0)
     }
 
     /// Reads the revision under a root key. A key or map that no station of this version writes is left alone: it
@@ -449,6 +442,18 @@ impl Edit<'_, '_> {
         self.entries.add(collection, entry, revision);
         self.added.push((collection.to_owned(), entry.clone(), id.clone()));
         Ok(id)
+    }
+}
+
+/// One change from outside. Automerge reads a single change without comparing its checksum, the beginning of its hash;
+/// a damaged one would take the place of the right one for good.
+fn read_change(bytes: &[u8]) -> Result<Change, DocError> {
+    let change =
+        caught(|| Change::from_bytes(bytes.to_vec()).map_err(|e| DocError::NotAChange(e.to_string())))?;
+    if bytes.get(4..8) == change.hash().0.get(..4) {
+        Ok(change)
+    } else {
+        Err(DocError::NotAChange("its checksum differs".to_owned()))
     }
 }
 

@@ -119,7 +119,7 @@ pub enum TimerEvent {
 impl TimerEvent {
     /// Reads a revision; `None` when a newer version wrote it. By hand, for a floor reads hundreds of timers every
     /// time it is painted.
-    fn read(revision: &Revision) -> Option<Self> {
+    pub(super) fn read(revision: &Revision) -> Option<Self> {
         let number = |name: &str| revision.fields.get(name).and_then(serde_json::Value::as_i64);
         let text = |name: &str| revision.fields.get(name).and_then(serde_json::Value::as_str);
         Some(match revision.what.as_str() {

@@ -187,7 +187,9 @@ impl Candidate {
                 }
             }
             Step::Paused => {
-                if self.phase == Phase::Running {
+                // Whoever pauses what is over changes nothing; a test, though, must not become readable by it.
+                let stopped = matches!(self.phase, Phase::Stopped { .. });
+                if self.phase == Phase::Running || (stopped && rule == Rule::Latest) {
                     // A clock that says "before the start" must not make what is left longer than the whole.
                     let since = if rule == Rule::Earliest { at.ms.max(self.from_ms) } else { at.ms };
                     self.phase = Phase::Paused { at_ms: at.ms, left_ms: self.due_ms.saturating_sub(since) };
@@ -258,22 +260,26 @@ impl Candidate {
                 _ => None,
             })
             .collect();
-        let at_ms = paused.iter().map(|(at, _)| *at).max().unwrap_or_default();
-        let least = paused.iter().map(|(_, left)| *left).min().unwrap_or_default();
-        let most = paused.iter().map(|(_, left)| *left).max().unwrap_or_default();
+        let due_ms = pick(|c| c.due_ms).unwrap_or(first.due_ms);
         let phase = if stopped.clone().count() == candidates.len() {
             Phase::Stopped { at_ms: stopped.min().unwrap_or_default() }
         } else if rule == Rule::Earliest && paused.len() == candidates.len() {
-            Phase::Paused { at_ms, left_ms: least }
+            Phase::Paused {
+                at_ms: paused.iter().map(|(at, _)| *at).max().unwrap_or_default(),
+                left_ms: paused.iter().map(|(_, left)| *left).min().unwrap_or_default(),
+            }
         } else if rule == Rule::Latest && !paused.is_empty() {
-            // A test that somebody paused is not readable before somebody says so.
-            Phase::Paused { at_ms, left_ms: most }
+            // A test that somebody paused is not readable before somebody says so, and then not before any of the
+            // others would have it so, had they paused it with the first.
+            let at_ms = paused.iter().map(|(at, _)| *at).min().unwrap_or_default();
+            let left_ms = paused.iter().map(|(_, left)| *left).max().unwrap_or_default();
+            Phase::Paused { at_ms, left_ms: left_ms.max(due_ms.saturating_sub(at_ms)) }
         } else {
             Phase::Running
         };
         Some(Self {
             from_ms: pick(|c| c.from_ms).unwrap_or(first.from_ms),
-            due_ms: pick(|c| c.due_ms).unwrap_or(first.due_ms),
+            due_ms,
             within_ms: candidates
                 .iter()
                 .try_fold(0, |most: i64, c| c.within_ms.map(|within| most.max(within))),
@@ -479,3 +485,6 @@ impl Set {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

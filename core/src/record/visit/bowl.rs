@@ -390,7 +390,7 @@ pub fn keep_bowl(edit: &mut Edit<'_, '_>, bowl: &EntryId) -> Result<RevId, Recor
     let view = known(edit.entries(), bowl)?;
     match view.state {
         BowlState::UsedUp | BowlState::Discarded => Ok(edit.add(BOWL, bowl, &BowlEvent::Kept)?),
-        BowlState::InUse if view.end.is_contested() => Ok(edit.add(BOWL, bowl, &BowlEvent::Kept)?),
+        BowlState::InUse if item::differ(&view.end) => Ok(edit.add(BOWL, bowl, &BowlEvent::Kept)?),
         BowlState::InUse => Err(RecordError::refused("bowl", "it is in use; paint from it, or end it")),
         BowlState::Planned => Err(RecordError::refused("bowl", "it is not mixed yet; mix it first")),
     }

@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Edit, Entries, RecordError, held};
+use super::super::{Edit, Entries, Entry, RecordError, held};
 use super::item::{self, Item, Told};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
@@ -127,28 +127,34 @@ pub struct FormulaView {
 }
 
 impl FormulaView {
-    /// All formulas that stand, by name, each with its lines.
+    /// All formulas that stand, by name, each with its lines; one that was taken off while somebody else worked on a
+    /// line of it is among them.
     #[must_use]
     pub fn all(entries: &Entries) -> Vec<Self> {
-        let lines = item::list::<Line>(entries, LINE);
-        let formulas = item::list::<Formula>(entries, FORMULA).into_iter();
-        formulas
-            .map(|formula| {
-                let mut lines: Vec<Item<Line>> = lines
-                    .iter()
-                    .filter(|line| line.values().any(|l| l.formula == formula.id))
-                    .cloned()
-                    .collect();
-                lines.sort_by_key(|line| (line.value().map_or(i64::MAX, |l| l.order), line.id.clone()));
-                Self { formula, lines }
-            })
-            .collect()
+        let all_lines: Vec<(Item<Line>, EntryId)> = entries
+            .of(LINE)
+            .filter_map(|(id, entry)| Some((item::read::<Line>(id, entry)?, formula_of(entry)?)))
+            .collect();
+        let with_lines = |(id, entry): (&EntryId, &Entry)| {
+            let of_it = all_lines.iter().filter(|(_, formula)| formula == id);
+            let mut lines: Vec<Item<Line>> = of_it.map(|(line, _)| line.clone()).collect();
+            lines.sort_by_key(|line| (line.value().map_or(i64::MAX, |l| l.order), line.id.clone()));
+            let formula = match item::read(id, entry) {
+                Some(formula) => formula,
+                None if lines.is_empty() => return None,
+                None => item::taken_off(id, entry),
+            };
+            Some(Self { formula, lines })
+        };
+        entries.of(FORMULA).filter_map(with_lines).collect()
     }
 
     /// The title to show.
     #[must_use]
     pub fn title(&self) -> &str {
-        self.formula.value().map_or(self.formula.id.as_str(), |f| f.title.as_str())
+        let taken_off =
+            if self.formula.said.unreadable > 0 { self.formula.id.as_str() } else { "a formula taken off" };
+        self.formula.value().map_or(taken_off, |f| f.title.as_str())
     }
 
     /// Whether something of it is to be picked.
@@ -175,7 +181,15 @@ impl FormulaView {
     /// [`RecordError::Refused`] while something of it is to be picked, when only a newer version can read a part of
     /// it, or when the lines make no mix.
     pub fn recipe(&self) -> Result<Recipe, RecordError> {
-        let settle = || RecordError::refused("formula", "people noted it differently; settle it, then mix");
+        let newer = self.formula.said.unreadable > 0 || self.lines.iter().any(|l| l.said.unreadable > 0);
+        let settle = || {
+            let why = if newer {
+                "a part of it was written by a newer version of Tailcomb; mix from a station that can read it"
+            } else {
+                "people noted it differently; settle it, then mix"
+            };
+            RecordError::refused("formula", why)
+        };
         let formula = self.formula.settled().ok_or_else(settle)?;
         let lines: Vec<&Line> =
             self.lines.iter().map(|line| line.settled().ok_or_else(settle)).collect::<Result<_, _>>()?;
@@ -200,6 +214,13 @@ impl FormulaView {
         recipe.check().map_err(|error| refused(&error))?;
         Ok(recipe)
     }
+}
+
+/// The formula that a line belongs to, from the newest of its revisions that says so: a newer version may have written
+/// the others.
+fn formula_of(entry: &Entry) -> Option<EntryId> {
+    let said = entry.revisions().into_iter().rev();
+    said.filter_map(|r| r.fields.get("value")?.get("formula")?.as_str().map(EntryId::new)).next()
 }
 
 fn developer(formula: &Formula, lines: &[&Line]) -> Result<Option<DeveloperSide>, RecordError> {
@@ -251,13 +272,19 @@ pub fn set_formula(edit: &mut Edit<'_, '_>, id: &EntryId, formula: &Formula) -> 
     item::set(edit, FORMULA, "formula", id, &checked(formula)?)
 }
 
-/// Takes a formula off.
+/// Takes a formula and its lines off. A line that somebody else works on meanwhile keeps both in sight.
 ///
 /// # Errors
 /// [`RecordError`] for no such formula, or a visit that is closed.
 pub fn remove_formula(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, FORMULA, "formula", id, why)
+    let removed = item::remove(edit, FORMULA, "formula", id, why)?;
+    let formulas = FormulaView::all(edit.entries());
+    let lines = formulas.into_iter().filter(|f| f.formula.id == *id).flat_map(|f| f.lines);
+    for line in lines {
+        item::remove(edit, LINE, "formula line", &line.id, why)?;
+    }
+    Ok(removed)
 }
 
 fn checked(formula: &Formula) -> Result<Formula, RecordError> {

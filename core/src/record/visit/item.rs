@@ -32,22 +32,30 @@ impl<T> Item<T> {
         self.said.latest().map(|version| &version.value)
     }
 
-    /// The value, when nothing stands beside it.
-    #[must_use]
-    pub fn settled(&self) -> Option<&T> {
-        if self.removed.is_empty() { self.said.only().map(|version| &version.value) } else { None }
-    }
-
     /// All values that stand, oldest first.
     pub fn values(&self) -> impl Iterator<Item = &T> {
         self.said.versions.iter().map(|version| &version.value)
     }
+}
 
-    /// Whether people must pick.
+impl<T: PartialEq> Item<T> {
+    /// The value, when nothing else stands beside it.
+    #[must_use]
+    pub fn settled(&self) -> Option<&T> {
+        if self.is_contested() || self.said.unreadable > 0 { None } else { self.value() }
+    }
+
+    /// Whether people must pick. People who said the same apart agree.
     #[must_use]
     pub fn is_contested(&self) -> bool {
-        self.said.versions.len() + self.said.unreadable + self.removed.len() > 1
+        differ(&self.said) || !self.removed.is_empty()
     }
+}
+
+/// Whether values stand side by side that are not the same.
+pub(super) fn differ<T: PartialEq>(register: &Register<T>) -> bool {
+    let same = register.versions.windows(2).all(|pair| matches!(pair, [a, b] if a.value == b.value));
+    !same || (register.unreadable > 0 && register.unreadable + register.versions.len() > 1)
 }
 
 /// How a value is told in a question, in a few words.
@@ -88,10 +96,10 @@ impl Side {
     }
 }
 
-impl<T: Told> Item<T> {
+impl<T: Told + PartialEq> Item<T> {
     /// The sides to pick from; empty when nothing is contested.
     pub(super) fn sides(&self) -> Vec<Side> {
-        if !self.is_contested() {
+        if !self.is_contested() || self.said.versions.is_empty() {
             return Vec::new();
         }
         let said = self.said.versions.iter().map(|v| Side::of(v, v.value.told()));
@@ -114,6 +122,12 @@ pub(super) fn read<T: DeserializeOwned>(id: &EntryId, entry: &Entry) -> Option<I
         }
     }
     (item.said.versions.len() + item.said.unreadable > 0).then_some(item)
+}
+
+/// An item that everybody who spoke last took off.
+pub(super) fn taken_off<T>(id: &EntryId, entry: &Entry) -> Item<T> {
+    let removed = entry.newest().into_iter().map(Removal::read).collect();
+    Item { id: id.clone(), said: Register::default(), removed }
 }
 
 fn value_of<T: DeserializeOwned>(revision: &Revision) -> Option<T> {

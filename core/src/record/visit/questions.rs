@@ -103,7 +103,7 @@ pub(super) fn of(view: &VisitView) -> Vec<OpenQuestion> {
         }
     }
     for question in &view.screening {
-        if question.answered.is_contested() {
+        if item::differ(&question.answered) {
             let said = question.answered.versions.iter();
             let sides = said
                 .map(|v| Side::of(v, format!("{:?} {}", v.value.answer, v.value.note).trim().to_lowercase()));
@@ -119,7 +119,7 @@ pub(super) fn of(view: &VisitView) -> Vec<OpenQuestion> {
     questions
 }
 
-fn items<T: Told>(
+fn items<T: Told + PartialEq>(
     items: &[Item<T>],
     collection: &str,
     title: &str,
@@ -160,8 +160,8 @@ fn bowl_sides(bowl: &BowlView) -> [Vec<Side>; 3] {
     [sides(&bowl.planned), sides(&bowl.mixed), sides(&bowl.end)]
 }
 
-fn sides<T: Told>(register: &Register<T>) -> Vec<Side> {
-    if !register.is_contested() {
+fn sides<T: Told + PartialEq>(register: &Register<T>) -> Vec<Side> {
+    if !item::differ(register) {
         return Vec::new();
     }
     register.versions.iter().map(|v| Side::of(v, v.value.told())).collect()
