@@ -5,7 +5,7 @@ use proptest::prelude::*;
 
 use super::super::client::*;
 use super::super::{Edit, RecordError};
-use super::trial::{Deed, MORNING_MS, Seen, at, deeds, plays};
+use super::trial::{Deed, MORNING_MS, Seen, at, deeds, plays, runner};
 use crate::ids::{DocId, EntryId};
 
 #[derive(Debug, Clone)]
@@ -32,7 +32,7 @@ fn deed() -> impl Strategy<Value = CardDeed> {
     let result =
         prop_oneof![Just(AlertResult::NothingSeen), Just(AlertResult::Doubtful), Just(AlertResult::Reaction)];
     prop_oneof![
-        1 => any::<u8>().prop_map(CardDeed::Name),
+        3 => any::<u8>().prop_map(CardDeed::Name),
         2 => severity().prop_map(CardDeed::Record),
         4 => (any::<u8>(), severity()).prop_map(|(n, s)| CardDeed::Change(n, s)),
         4 => any::<u8>().prop_map(CardDeed::Remove),
@@ -100,8 +100,7 @@ fn is_off(document: &super::super::Document, id: &EntryId) -> bool {
 fn a_card_reads_alike_in_every_order_and_loses_no_sensitivity() {
     let id = DocId::parse("client/any").unwrap();
     let seen = std::cell::RefCell::new(Seen::default());
-    let config = ProptestConfig { cases: 192, ..ProptestConfig::default() };
-    let mut runner = proptest::test_runner::TestRunner::new(config);
+    let mut runner = runner(128);
     let result = runner.run(&deeds(deed()), |deeds: Vec<Deed<CardDeed>>| {
         let read = |document: &super::super::Document| {
             let view = ClientView::read(document);

@@ -5,7 +5,7 @@ use super::super::client::*;
 use super::super::settle::*;
 use super::super::timer::{self, NewTimer, TimerView};
 use super::super::{Document, RecordError, day, shelf};
-use super::trial::{Replica, Seen, at, deeds, merged, plays};
+use super::trial::{Replica, Seen, at, deeds, merged, plays, runner};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::timer::TimerKind;
 use crate::trade::Millis;
@@ -329,8 +329,7 @@ fn questions_are_alike_everywhere_and_end_when_they_are_answered() {
         3 => (0..3_u8).prop_map(Word::Phone),
         2 => any::<u8>().prop_map(Word::Settle),
     ];
-    let config = ProptestConfig { cases: 128, ..ProptestConfig::default() };
-    let mut runner = proptest::test_runner::TestRunner::new(config);
+    let mut runner = runner(96);
     let result = runner.run(&deeds(word), |deeds| {
         let entry = EntryId::new("copper");
         let play = |e: &mut super::super::Edit<'_, '_>, word: &Word| match word {
