@@ -59,10 +59,11 @@ impl Entry {
         self.revisions.entry(revision.id.clone()).or_insert(revision);
     }
 
-    /// Takes back a revision that was never committed.
+    /// Takes back a revision that was never committed, or that some other writer took out of the document.
     pub(super) fn take_back(&mut self, id: &RevId) {
-        self.revisions.remove(id);
-        self.followed = self.revisions.values().flat_map(|r| r.after.iter().cloned()).collect();
+        if self.revisions.remove(id).is_some() {
+            self.followed = self.revisions.values().flat_map(|r| r.after.iter().cloned()).collect();
+        }
     }
 
     /// All revisions, in the order in which they can have happened (see [`Entry::history`] of the newest ones).
@@ -216,6 +217,19 @@ impl Entries {
         }
     }
 
+    /// Takes a revision as it is now, in place of one of the same name that reads otherwise.
+    pub(super) fn set(&mut self, collection: &str, id: &EntryId, revision: Revision) {
+        let before = self.get(collection, id).and_then(|entry| entry.get(&revision.id));
+        match before {
+            Some(same) if *same == revision => {}
+            Some(_) => {
+                self.take_back(collection, id, &revision.id);
+                self.add(collection, id, revision);
+            }
+            None => self.add(collection, id, revision),
+        }
+    }
+
     pub(super) fn take_back(&mut self, collection: &str, id: &EntryId, revision: &RevId) {
         if let Some(entries) = self.by_collection.get_mut(collection)
             && let Some(entry) = entries.get_mut(id)
@@ -223,6 +237,9 @@ impl Entries {
             entry.take_back(revision);
             if entry.is_empty() {
                 entries.remove(id);
+            }
+            if entries.is_empty() {
+                self.by_collection.remove(collection);
             }
         }
     }
