@@ -242,8 +242,11 @@ impl Recipe {
         Ok((peroxide, whole))
     }
 
-    /// A total in which every line can be weighed: the smallest comes to 0.2 g before rounding, so that rounding its side
-    /// of the ratio down by up to 0.1 g still leaves it 0.1 g.
+    /// A total in which every line can be weighed: the smallest comes to 0.1 g before rounding.
+    ///
+    /// That is enough although rounding may take up to a step from its side of the ratio. Each of the N lines of a side
+    /// is at least one step, so a side of S steps has S >= N; were the smallest left out, the steps handed out instead
+    /// would be more than the N - 1 other lines.
     fn enough(&self) -> Result<Grams, TradeError> {
         let [product, developer, on_top] = self.sides();
         let all = product + developer + on_top;
@@ -256,10 +259,10 @@ impl Recipe {
             let weights = side.parts.iter().map(|d| u128::from(d.share.weight())).sum::<u128>();
             side.parts.iter().map(move |d| (developer, u128::from(d.share.weight()), weights))
         });
-        // The line's part of the whole is side/all × share/weights; the total is 0.2 g over the smallest of these.
+        // The line's part of the whole is side/all × share/weights; the total is 0.1 g over the smallest of these.
         let steps = products
             .chain(developers)
-            .map(|(side, share, weights)| (2 * all * weights).div_ceil((side * share).max(1)))
+            .map(|(side, share, weights)| (all * weights).div_ceil((side * share).max(1)))
             .max()
             .unwrap_or(1);
         Grams::from_decigrams(u64::try_from(steps).unwrap_or(u64::MAX))
@@ -438,6 +441,15 @@ mod tests {
     }
 
     #[test]
+    fn an_additive_on_top_keeps_its_grams_whatever_the_ratio() {
+        let mut bond = product("bond additive", "3 g");
+        bond.takes_developer = false;
+        let mix = Mix::as_noted(recipe(vec![product("a", "20 g"), bond], "1:1.5")).unwrap();
+        assert_eq!(shown(&mix), ["20.0 g", "3.0 g", "30.0 g"]);
+        assert_eq!(shown(&mix.scaled_to(Amount::Total(Grams::whole(106)))), ["40.0 g", "6.0 g", "60.0 g"]);
+    }
+
+    #[test]
     fn two_developers_share_their_side() {
         let mut recipe = recipe(vec![product("a", "1 part")], "1:1.5");
         recipe.developer.as_mut().unwrap().parts.push(DeveloperPart {
@@ -459,11 +471,12 @@ mod tests {
 
     #[test]
     fn a_speck_is_refused_with_a_total_that_works() {
-        let recipe = recipe(vec![product("a", "1000 parts"), product("red corrector", "1 part")], "1:2");
+        let recipe = recipe(vec![product("a", "1000 parts"), product("red corrector", "3 parts")], "1:1.5");
         let mix = Mix { recipe, amount: Amount::Total(Grams::whole(60)) };
         let refusal = mix.weigh().unwrap_err();
         let TradeError::TooLittleToWeigh { name, enough } = &refusal else { panic!("{refusal}") };
-        assert_eq!(name, "red corrector");
+        // 3 of 1003 parts, and those 2 of 5: 0.1 g of it is in 83.58 g.
+        assert_eq!((name.as_str(), enough.to_string().as_str()), ("red corrector", "83.6 g"));
         assert!(mix.scaled_to(Amount::Total(*enough)).weigh().is_ok());
     }
 

@@ -2,9 +2,6 @@
 
 use crate::error::{Quantity, TradeError, clip};
 
-/// Longest run of digits before the decimal sign; more is out of every range here.
-const MOST_DIGITS: usize = 12;
-
 /// Reads "33,3 g" as (33300, "g") for three `places`. The unit comes back lower-cased and trimmed; the caller judges it.
 pub(crate) fn read(text: &str, quantity: Quantity, places: u32) -> Result<(u64, String), TradeError> {
     let text = text.trim();
@@ -41,7 +38,7 @@ pub(crate) fn read(text: &str, quantity: Quantity, places: u32) -> Result<(u64, 
     let whole = whole.trim_start_matches('0');
     let fraction = fraction.trim_end_matches('0');
     let places = usize::try_from(places).unwrap_or(usize::MAX);
-    if whole.len() > MOST_DIGITS || fraction.len() > places {
+    if fraction.len() > places {
         return Err(out_of_range());
     }
     let scaled: u64 = format!("0{whole}{fraction:0<places$}").parse().map_err(|_| out_of_range())?;
