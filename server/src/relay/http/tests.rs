@@ -549,6 +549,27 @@ async fn connections_beyond_the_limit_wait_their_turn() {
     house.close().await;
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn a_client_that_asks_and_never_reads_is_given_up() {
+    let limits = Limits { connections: 1, stall_time: Duration::from_millis(200), ..Limits::default() };
+    let (house, mut founder, second) = salon(limits).await;
+    for _ in 0..3 {
+        let frames = (0..20).map(|_| founder.frame(50_000)).collect();
+        let push = Request::Push(founder.sign(frames));
+        assert!(matches!(house.ask(&founder, push).await, Answer::Pushed(_)));
+    }
+    let body = second.seal(&second.pull(None, 0));
+    let head = format!("POST /v1/pull HTTP/1.1\r\nHost: relay\r\nContent-Length: {}\r\n\r\n", body.len());
+    let mut greedy = TcpStream::connect(house.address).await.unwrap();
+    // Together more than the kernel's buffers hold.
+    for _ in 0..60 {
+        greedy.write_all(&[head.as_bytes(), &body].concat()).await.unwrap();
+    }
+    // There is one connection only, so this is answered when the greedy one is gone.
+    assert_eq!(house.get("/").await.status, 200);
+    house.close().await;
+}
+
 #[tokio::test]
 async fn a_closed_relay_takes_no_new_salons_and_serves_those_it_has() {
     let store = Arc::new(SqliteStore::in_memory().unwrap());
