@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 use std::time::Duration;
 
 use serde_json::{Value, json};
-use tailcomb_core::record::timer::{Alarm, next_alarms};
+use tailcomb_core::record::timer::Alarm;
+use tailcomb_core::station::StationError;
 
-use super::board::timers_on_floor;
 use super::owner::Owner;
 
 /// How often a ringing alarm is told again until somebody silences it.
@@ -79,8 +79,7 @@ pub(super) async fn watch(owner: &Owner, mut tell: impl FnMut(Told)) {
         news.mark_unchanged();
         let read = owner.shared().with(|station| {
             let now_ms = station.now().ms;
-            let timers = timers_on_floor(station)?;
-            Ok::<_, tailcomb_core::station::StationError>((next_alarms(&timers, now_ms, LOOKED_AT), now_ms))
+            Ok::<_, StationError>((station.next_alarms(LOOKED_AT)?, now_ms))
         });
         let wait = match read {
             Ok((alarms, now_ms)) => {

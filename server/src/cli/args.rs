@@ -9,6 +9,7 @@ use tailcomb_core::trade::Millis;
 
 use super::job::Job;
 use super::relay::RelayArgs;
+use crate::demo::DemoArgs;
 
 /// The floor companion of a hair-colour salon: cards, formulas and timers on every station, with or without network.
 ///
@@ -56,6 +57,8 @@ pub enum Command {
     /// Keep a station running: in touch with the relay, ringing alarms, taking commands.
     #[command(subcommand)]
     Station(StationCommand),
+    /// Watch an invented salon's day: a relay and three stations on this machine.
+    Demo(DemoArgs),
     /// Commands on a station.
     #[command(flatten)]
     AtStation(AtStation),
@@ -175,7 +178,15 @@ pub struct RecoverArgs {
 #[derive(Debug, Clone, Subcommand)]
 pub enum StationCommand {
     /// Run until told to stop (Ctrl-C or SIGTERM). Alarms ring in this terminal.
-    Run,
+    Run(RunArgs),
+}
+
+/// How a station is kept running.
+#[derive(Debug, Clone, Copy, Args)]
+pub struct RunArgs {
+    /// Stop when standard input ends, too; for a program that starts this one and must not outlive it.
+    #[arg(long)]
+    pub until_input_ends: bool,
 }
 
 /// Commands on a station that is there already.

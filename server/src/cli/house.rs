@@ -5,6 +5,7 @@ use tailcomb_core::record::salon::{AlertTestPeriod, Person, Policy, Role, Roster
 use tailcomb_core::station::short;
 use tailcomb_core::wire::ids::DeviceId;
 
+use super::EXCHANGE;
 use super::args::{House, PeopleCommand, Rule, StationsCommand, YesNo};
 use super::context::Context;
 use super::error::CliError;
@@ -137,6 +138,8 @@ pub(super) async fn stations(what: Option<StationsCommand>, ctx: &Context) -> Re
             ctx.with(|s| s.rename_station(Some(&device), &to))?;
         }
         Some(StationsCommand::Revoke { station, why }) => {
+            // It may have joined a moment ago, at another station.
+            ctx.sync(EXCHANGE).await?;
             let salon = ctx.salon()?;
             let found = find_station(&salon, &station)?;
             if !found.belongs() {
@@ -151,6 +154,8 @@ pub(super) async fn stations(what: Option<StationsCommand>, ctx: &Context) -> Re
                 );
             }
             ctx.shared().revoke(device, &why).await?;
+            // The others wait for their new key.
+            ctx.sync(EXCHANGE).await?;
         }
     }
     let salon = ctx.salon()?;

@@ -98,14 +98,15 @@ async fn dispatch(cli: Cli, argv: Vec<OsString>) -> Result<u8, CliError> {
             relay::run(args, global.json).await?;
             return Ok(0);
         }
-        Command::Station(StationCommand::Run) => {
+        Command::Station(StationCommand::Run(args)) => {
             log::start("warn", global.json);
-            run_station(&global).await?;
+            run_station(&global, args.until_input_ends).await?;
             return Ok(0);
         }
         Command::Salon(SalonCommand::Found(args)) => setup::found(args, &global).await?,
         Command::Join(args) => setup::join(args, &global).await?,
         Command::Recover(args) => setup::recover(args, &global).await?,
+        Command::Demo(args) => return crate::demo::run(args, global.json).await,
         // `at_station` took these.
         Command::Salon(SalonCommand::House(_)) | Command::AtStation(_) => Output::new("", json!({})),
     };
@@ -120,6 +121,12 @@ enum Place {
 }
 
 async fn at_station(command: AtStation, global: Global, argv: Vec<OsString>) -> Result<u8, CliError> {
+    if let AtStation::Job(job) = &command
+        && let Some(calculation) = job.calculation()
+    {
+        print(&job::calculate(calculation.clone())?.text(global.json));
+        return Ok(0);
+    }
     let home = Home::at(global.home.as_deref())?;
     if !home.has_store() {
         return Err(home.empty());
@@ -208,6 +215,21 @@ async fn there(mut call: Call, command: &AtStation, global: &Global) -> Result<u
     }
 }
 
+/// Sends a command to the station process of `home`: standard output, standard error and exit code.
+pub(crate) async fn ask_station(home: &Home, argv: Vec<String>) -> Result<(String, String, u8), CliError> {
+    let request = Request { argv, input: String::new() };
+    let Some(mut call) = Call::make(home, &request).await? else {
+        return Err(CliError::new(
+            "not-running",
+            format!("no station process runs in {}", home.dir().display()),
+        ));
+    };
+    match call.next().await? {
+        Said::Done { out, err, code } => Ok((out, err, code)),
+        Said::Frame(_) => Err(CliError::new("station-process", "the station process answers something else")),
+    }
+}
+
 async fn here(
     command: AtStation,
     home: Home,
@@ -237,10 +259,10 @@ async fn here(
 }
 
 /// `tailcomb station run`
-async fn run_station(global: &Global) -> Result<(), CliError> {
+async fn run_station(global: &Global, until_input_ends: bool) -> Result<(), CliError> {
     let home = Home::at(global.home.as_deref())?;
     let json_wanted = global.json;
-    let mut stop = Stop::listen()?;
+    let mut stop = Stop::listen(until_input_ends)?;
     let (owner, held) = Owner::open(home).await?;
     if let Some(person) = &global.acting {
         let ctx = owner.context(None, String::new());
@@ -275,7 +297,7 @@ async fn run_station(global: &Global) -> Result<(), CliError> {
 /// `tailcomb floor` where no station process runs: this one becomes it for as long as the board is shown.
 async fn watch_floor(home: Home, global: Global) -> Result<(), CliError> {
     let (owner, held) = Owner::open(home).await?;
-    let mut stop = Stop::listen()?;
+    let mut stop = Stop::listen(false)?;
     let (send, boards) = mpsc::channel(1);
     let shown = async {
         tokio::select! {

@@ -24,6 +24,9 @@ pub struct RelayArgs {
     /// Let nobody found a salon here any more; salons that are here go on.
     #[arg(long)]
     pub closed: bool,
+    /// Stop when standard input ends, too; for a program that starts this one and must not outlive it.
+    #[arg(long)]
+    pub until_input_ends: bool,
 }
 
 /// Runs it. Prints one line once it listens.
@@ -35,7 +38,7 @@ pub(super) async fn run(args: RelayArgs, json_wanted: bool) -> Result<(), CliErr
     if args.closed {
         config.founding = Founding::Closed;
     }
-    let mut stop = Stop::listen()?;
+    let mut stop = Stop::listen(args.until_input_ends)?;
     let listener = TcpListener::bind(args.listen).await.map_err(|failed| {
         CliError::new("listen", format!("cannot listen on {}: {failed}", args.listen))
             .hint("stop what uses that port, or choose another with --listen")

@@ -11,7 +11,6 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-pub(super) use read::timers_on_floor;
 pub(super) use screen::show;
 
 /// How wide a board is printed where there is no terminal.
@@ -34,10 +33,16 @@ pub struct Board {
     pub at_ms: i64,
     /// The same as local time of day.
     pub clock: String,
+    /// The salon's date, `yyyy-mm-dd`.
+    pub date: String,
+    /// Whether that day is closed.
+    pub day_closed: bool,
     /// Timers that are not stopped: ringing first, then by due time.
     pub timers: Vec<BoardTimer>,
     /// Open visits.
     pub visits: Vec<BoardVisit>,
+    /// Alert tests that wait to be read.
+    pub tests: Vec<BoardTest>,
     /// What people said apart and one of them has to settle.
     pub questions: Vec<BoardQuestion>,
     /// How this station stands with the others, in words.
@@ -79,6 +84,8 @@ pub struct BoardTimer {
     pub label: String,
     /// Whose hair, when it belongs to a client.
     pub client: Option<String>,
+    /// The sections it is for.
+    pub sections: Vec<String>,
     /// Who holds it.
     pub held_by: Vec<String>,
     /// Milliseconds left, negative when overdue.
@@ -104,6 +111,8 @@ pub struct BoardVisit {
     pub client: String,
     /// What was asked for.
     pub service: String,
+    /// Where it is, in words.
+    pub stage: String,
     /// Who holds the client; several took it without knowing of each other.
     pub held_by: Vec<String>,
     /// To whom the client is offered.
@@ -116,6 +125,19 @@ pub struct BoardVisit {
     pub longest_left_ms: Option<i64>,
     /// What a countersign says, where one was asked for.
     pub countersign: Option<String>,
+}
+
+/// An alert test that waits to be read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct BoardTest {
+    /// The client's name.
+    pub client: String,
+    /// With which product.
+    pub product: String,
+    /// Not to be read before, as local time.
+    pub readable: String,
+    /// Whether it may be read now.
+    pub due: bool,
 }
 
 /// Something to be settled.

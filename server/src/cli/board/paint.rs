@@ -2,7 +2,7 @@
 
 use tailcomb_core::trade::Millis;
 
-use super::{Board, BoardQuestion, BoardTimer, BoardVisit, Standing};
+use super::{Board, BoardQuestion, BoardTest, BoardTimer, BoardVisit, Standing};
 
 /// Bold.
 const BOLD: &str = "\u{1b}[1m";
@@ -45,9 +45,13 @@ impl Board {
         let title = format!("{} · {} · {person}", self.salon, self.station);
         lines.push(brush.colour(BOLD, &brush.both_ends(&title, &self.clock)));
         lines.extend(brush.wrap("", &self.status));
+        if self.day_closed {
+            lines.push(brush.clip(&format!("{} is closed", self.date)));
+        }
         lines.push(String::new());
         brush.timers(&self.timers, &mut lines);
         brush.visits(&self.visits, &mut lines);
+        brush.tests(&self.tests, &mut lines);
         brush.questions(&self.questions, &mut lines);
         for caution in &self.cautions {
             lines.extend(brush.wrap("  ", caution));
@@ -130,6 +134,9 @@ impl Brush {
                 None => line,
             });
             let mut more = Vec::new();
+            if !timer.sections.is_empty() {
+                more.push(timer.sections.join(", "));
+            }
             if let Some(ms) = timer.look_in_ms {
                 more.push(format!("look at a strand in {}", Millis::new(ms)));
             }
@@ -170,6 +177,7 @@ impl Brush {
             if !visit.service.is_empty() {
                 more.push(visit.service.clone());
             }
+            more.push(visit.stage.clone());
             if visit.on_hair > 0 {
                 let plural = if visit.on_hair == 1 { "section" } else { "sections" };
                 more.push(format!("product on {} {plural}", visit.on_hair));
@@ -195,11 +203,26 @@ impl Brush {
         lines.push(String::new());
     }
 
+    fn tests(&self, tests: &[BoardTest], lines: &mut Vec<String>) {
+        if tests.is_empty() {
+            return;
+        }
+        self.heading("ALERT TESTS", lines);
+        for test in tests {
+            let (mark, when) =
+                if test.due { ("[?] READ NOW", "since") } else { ("[>] waiting", "not before") };
+            let line = format!("  {mark:<12}  {when} {}  {}: {}", test.readable, test.client, test.product);
+            let line = self.clip(&line);
+            lines.push(if test.due { self.colour(ATTENTION, &line) } else { line });
+        }
+        lines.push(String::new());
+    }
+
     fn questions(&self, questions: &[BoardQuestion], lines: &mut Vec<String>) {
         if questions.is_empty() {
             return;
         }
-        self.heading("TO BE SETTLED", lines);
+        self.heading("TO BE SETTLED (tailcomb questions, tailcomb settle)", lines);
         for question in questions {
             let whose = question.client.as_deref().map(|c| format!("{c}: ")).unwrap_or_default();
             lines.push(self.colour(ATTENTION, &self.clip(&format!("  [?] {whose}{}", question.about))));
@@ -223,6 +246,7 @@ mod tests {
             kind: "processing".to_owned(),
             label: "regrowth tint".to_owned(),
             client: Some("Rosa Vale".to_owned()),
+            sections: vec!["nape".to_owned(), "crown".to_owned()],
             held_by: vec!["Mara Quill".to_owned()],
             remaining_ms,
             due_ms: Some(1_000),
@@ -240,6 +264,8 @@ mod tests {
             person: Some("Mara Quill".to_owned()),
             at_ms: 0,
             clock: "14:02:31".to_owned(),
+            date: "2026-03-03".to_owned(),
+            day_closed: false,
             timers: vec![
                 timer(Standing::Ringing, Some(-42_000)),
                 BoardTimer {
@@ -253,12 +279,19 @@ mod tests {
                 visit: "visit/abc".to_owned(),
                 client: "Rosa Vale".to_owned(),
                 service: "regrowth tint".to_owned(),
+                stage: "on the hair".to_owned(),
                 held_by: vec!["Mara Quill".to_owned(), "Teo Lind".to_owned()],
                 offered_to: Vec::new(),
                 on_hair: 3,
                 oldest_ms: Some(1_000_000),
                 longest_left_ms: Some(-5_000),
                 countersign: None,
+            }],
+            tests: vec![BoardTest {
+                client: "Ivo Brandt".to_owned(),
+                product: "copper 7".to_owned(),
+                readable: "Thu 05 Mar 14:00".to_owned(),
+                due: false,
             }],
             questions: vec![BoardQuestion {
                 doc: "visit/abc".to_owned(),
@@ -307,7 +340,8 @@ mod tests {
 
     #[test]
     fn an_empty_floor_says_so() {
-        let empty = Board { timers: vec![], visits: vec![], questions: vec![], cautions: vec![], ..board() };
+        let none = Board { timers: vec![], visits: vec![], tests: vec![], ..board() };
+        let empty = Board { questions: vec![], cautions: vec![], ..none };
         let text = empty.paint(80, false).join("\n");
         assert!(text.contains("none running") && text.contains("nobody is here"));
         assert!(!text.contains("TO BE SETTLED"));

@@ -1,14 +1,14 @@
-//! Reads the board from a station.
+//! Reads the board from a station: the floor as the core composes it, with names and times written out.
 
 use jiff::tz::TimeZone;
 use tailcomb_core::ids::{DocId, DocKind, PersonId};
+use tailcomb_core::record::floor::{FloorHolder, FloorTest, FloorTimer, FloorVisit, Named, Stage};
 use tailcomb_core::record::salon::SalonView;
-use tailcomb_core::record::settle::open_questions;
-use tailcomb_core::record::timer::{Certainty, TimerState, TimerView};
-use tailcomb_core::record::visit::{SignState, VisitView};
-use tailcomb_core::station::{Station, StationError, cautions};
+use tailcomb_core::record::timer::{Certainty, TimerState};
+use tailcomb_core::record::visit::SignState;
+use tailcomb_core::station::{Asked, Station, StationError, cautions};
 
-use super::{Board, BoardQuestion, BoardTimer, BoardVisit, Standing};
+use super::{Board, BoardQuestion, BoardTest, BoardTimer, BoardVisit, Standing};
 use crate::cli::clock;
 
 /// What is needed to write names and times.
@@ -18,12 +18,6 @@ struct Telling<'s> {
     now_ms: i64,
 }
 
-impl Telling<'_> {
-    fn names<'p>(&self, people: impl IntoIterator<Item = &'p PersonId>) -> Vec<String> {
-        people.into_iter().map(|id| self.salon.called(id).to_owned()).collect()
-    }
-}
-
 impl Board {
     /// The floor as this station knows it now; `person`: who signed in at it.
     ///
@@ -31,141 +25,139 @@ impl Board {
     /// [`StationError`].
     pub fn read(station: &mut Station, person: Option<&PersonId>) -> Result<Self, StationError> {
         let salon = station.salon()?;
-        let telling = Telling { zone: salon.time_zone(), now_ms: station.now().ms, salon: &salon };
-        let mut timers = Vec::new();
-        let mut visits = Vec::new();
+        let floor = station.floor()?;
+        let telling = Telling { zone: salon.time_zone(), now_ms: floor.now.ms, salon: &salon };
+        let mut timers: Vec<BoardTimer> = floor.timers.iter().map(|t| telling.timer(t)).collect();
+        // What rings is above everything; the rest stands by due time, as the core has it.
+        timers.sort_by_key(|t| t.standing.min(Standing::Running));
         let mut questions = Vec::new();
-        for doc in station.on_floor()? {
-            match doc.kind() {
-                DocKind::Visit => {
-                    let view = VisitView::read(station.document(&doc)?);
-                    let client = match &view.opening {
-                        Some(opening) => station.title(&opening.client)?,
-                        None => None,
-                    };
-                    timers.extend(view.timers.iter().filter_map(|t| telling.timer(t, client.as_deref())));
-                    if view.state.is_open() {
-                        visits.push(telling.visit(&view, client.as_deref()));
-                        questions.extend(telling.visit_questions(&view, client.as_deref()));
-                    }
-                }
-                kind => {
-                    let client = if kind == DocKind::Client { station.title(&doc)? } else { None };
-                    let document = station.document(&doc)?;
-                    let live = TimerView::all(document);
-                    timers.extend(live.iter().filter_map(|t| telling.timer(t, client.as_deref())));
-                    questions.extend(open_questions(document, &telling.zone).into_iter().map(|q| {
-                        let side = |c: &tailcomb_core::record::settle::Choice| {
-                            format!("{}: {}", telling.salon.called(&c.by), c.text)
-                        };
-                        BoardQuestion {
-                            doc: doc.to_string(),
-                            client: client.clone(),
-                            about: q.place.clone(),
-                            sides: q.choices.iter().map(side).collect(),
-                        }
-                    }));
-                }
-            }
+        for asked in station.questions()? {
+            let client = whose(station, &asked.doc)?;
+            questions.push(telling.question(&asked, client));
         }
-        let overdue_first =
-            |t: &BoardTimer| (t.standing.min(Standing::Running), t.due_ms.unwrap_or(i64::MAX));
-        timers.sort_by(|a, b| (overdue_first(a), &a.timer).cmp(&(overdue_first(b), &b.timer)));
-        visits.sort_by(|a, b| (a.client.to_lowercase(), &a.visit).cmp(&(b.client.to_lowercase(), &b.visit)));
         let device = station.device().to_string();
-        let said = if timers.is_empty() && visits.is_empty() { Vec::new() } else { cautions::for_time() };
+        let quiet = timers.is_empty() && floor.visits.is_empty() && floor.tests.is_empty();
+        let said = if quiet { Vec::new() } else { cautions::for_time() };
         Ok(Self {
-            salon: salon.name.latest().map(|v| v.value.clone()).unwrap_or_default(),
             station: salon.station(&device).map_or(device.as_str(), |s| s.called()).to_owned(),
             person: person.map(|id| salon.called(id).to_owned()),
             at_ms: telling.now_ms,
             clock: clock::full(telling.now_ms, &telling.zone),
+            date: floor.date,
+            day_closed: floor.day_closed,
             status: station.status()?.in_words(|ms| clock::short(ms, &telling.zone)),
             timers,
-            visits,
+            visits: floor.visits.iter().map(|v| telling.visit(v)).collect(),
+            tests: floor.tests.iter().map(|t| telling.test(t)).collect(),
             questions,
             cautions: said.into_iter().map(str::to_owned).collect(),
+            salon: floor.salon,
         })
     }
 }
 
+/// The name of the client that a document is about.
+fn whose(station: &mut Station, doc: &DocId) -> Result<Option<String>, StationError> {
+    let client = match doc.kind() {
+        DocKind::Visit => station.client_of(doc)?,
+        DocKind::Client => Some(doc.clone()),
+        _ => None,
+    };
+    match client {
+        Some(client) => station.title(&client),
+        None => Ok(None),
+    }
+}
+
+fn names<'p>(people: impl IntoIterator<Item = &'p Named>) -> Vec<String> {
+    people.into_iter().map(|person| person.name.clone()).collect()
+}
+
 impl Telling<'_> {
-    fn timer(&self, timer: &TimerView, client: Option<&str>) -> Option<BoardTimer> {
-        let now = timer.at(self.now_ms);
-        let standing = match now.state {
-            TimerState::Ringing => Standing::Ringing,
-            TimerState::CheckDue => Standing::Look,
-            TimerState::Silenced => Standing::Silenced,
-            TimerState::Running => Standing::Running,
-            TimerState::Paused => Standing::Paused,
-            TimerState::Unreadable => Standing::Unreadable,
-            TimerState::Stopped => return None,
-        };
-        Some(BoardTimer {
-            timer: timer.id.to_string(),
+    fn timer(&self, timer: &FloorTimer) -> BoardTimer {
+        BoardTimer {
+            timer: timer.timer.to_string(),
             doc: timer.doc.to_string(),
-            standing,
+            standing: match timer.state {
+                TimerState::Ringing => Standing::Ringing,
+                TimerState::CheckDue => Standing::Look,
+                TimerState::Silenced => Standing::Silenced,
+                // The floor leaves out what is stopped.
+                TimerState::Running | TimerState::Stopped => Standing::Running,
+                TimerState::Paused => Standing::Paused,
+                TimerState::Unreadable => Standing::Unreadable,
+            },
             kind: timer.kind.as_str().replace('_', " "),
             label: timer.label.clone(),
-            client: client.map(str::to_owned),
-            held_by: self.names(&timer.holders),
-            remaining_ms: now.remaining_ms,
-            due_ms: timer.due.map(|due| due.ms),
-            due: timer.due.map(|due| clock::near(due.ms, self.now_ms, &self.zone)),
-            look_in_ms: now.next_check_ms.map(|ms| ms.saturating_sub(self.now_ms)),
-            within_ms: match timer.certainty() {
+            client: Some(timer.client_name.clone()).filter(|name| !name.is_empty()),
+            sections: timer.sections.clone(),
+            held_by: names(&timer.holders),
+            remaining_ms: timer.remaining_ms,
+            due_ms: timer.due_ms,
+            due: timer.due_ms.map(|ms| clock::near(ms, self.now_ms, &self.zone)),
+            look_in_ms: timer.next_check_ms.map(|ms| ms.saturating_sub(self.now_ms)),
+            within_ms: match timer.certainty {
                 Certainty::Within { ms } => Some(ms),
                 Certainty::Unknown => None,
             },
-            asks: now.asks,
-        })
+            asks: timer.asks,
+        }
     }
 
-    fn visit(&self, view: &VisitView, client: Option<&str>) -> BoardVisit {
-        let on_hair = || view.exposure.on_hair();
-        let longest_left = |s: &tailcomb_core::record::exposure::SectionExposure| {
-            Some(s.limit()?.due_ms.saturating_sub(self.now_ms))
+    fn visit(&self, visit: &FloorVisit) -> BoardVisit {
+        let stage = match visit.stage {
+            Stage::Expected => "expected",
+            Stage::Planning => "being planned",
+            Stage::Countersign => "waits for a countersign",
+            Stage::Mixed => "mixed",
+            Stage::OnHead => "on the hair",
+            Stage::Rinsed => "rinsed",
+            Stage::Result => "result noted",
+            Stage::Closed => "closed",
         };
-        let countersign = view.countersign().and_then(|c| match c.state {
-            SignState::Waiting => Some("waits for a countersign"),
+        let countersign = visit.countersign.and_then(|state| match state {
+            SignState::Waiting => Some("nobody has countersigned yet"),
             SignState::Agreed => Some("countersigned"),
             SignState::ChangesWanted => Some("the trainer wants changes"),
             SignState::Stale => Some("changed since it was countersigned: ask again"),
             SignState::Withdrawn => None,
         });
+        let offered = |h: &FloorHolder| h.offers_to.clone();
+        let offered: Vec<Named> = visit.holders.iter().filter_map(offered).collect();
+        let named = Some(visit.client_name.clone()).filter(|name| !name.is_empty());
         BoardVisit {
-            visit: view.doc.to_string(),
-            client: client.unwrap_or("a client whose card has not arrived").to_owned(),
-            service: view.opening.as_ref().map(|o| o.service.clone()).unwrap_or_default(),
-            held_by: self.names(view.holders.now.iter().map(|h| &h.person)),
-            offered_to: self.names(view.holders.offered_to()),
-            on_hair: on_hair().count(),
-            oldest_ms: on_hair().filter_map(|s| s.elapsed_ms(self.now_ms)).max(),
-            longest_left_ms: on_hair().filter_map(longest_left).min(),
+            visit: visit.visit.to_string(),
+            client: named.unwrap_or_else(|| "a client whose card has not arrived".to_owned()),
+            service: visit.service.clone(),
+            stage: stage.to_owned(),
+            held_by: names(visit.holders.iter().map(|h| &h.person)),
+            offered_to: names(&offered),
+            on_hair: visit.sections_on_head,
+            oldest_ms: visit.on_head_since.map(|since| self.now_ms.saturating_sub(since.ms)),
+            longest_left_ms: visit.longest_due_ms.map(|due| due.saturating_sub(self.now_ms)),
             countersign: countersign.map(str::to_owned),
         }
     }
 
-    fn visit_questions(&self, view: &VisitView, client: Option<&str>) -> Vec<BoardQuestion> {
-        let questions = view.questions().into_iter();
-        questions
-            .map(|q| BoardQuestion {
-                doc: view.doc.to_string(),
-                client: client.map(str::to_owned),
-                about: q.title,
-                sides: q.sides.iter().map(|s| format!("{}: {}", self.salon.called(&s.by), s.text)).collect(),
-            })
-            .collect()
+    fn test(&self, test: &FloorTest) -> BoardTest {
+        BoardTest {
+            client: test.client_name.clone(),
+            product: test.product.clone(),
+            readable: clock::near(test.readable_at_ms, self.now_ms, &self.zone),
+            due: test.due,
+        }
     }
-}
 
-/// The timers of the floor, for alarms: cheaper than a board.
-pub(in crate::cli) fn timers_on_floor(station: &mut Station) -> Result<Vec<TimerView>, StationError> {
-    let mut timers = Vec::new();
-    let docs: Vec<DocId> = station.on_floor()?;
-    for doc in docs {
-        timers.extend(TimerView::all(station.document(&doc)?));
+    fn question(&self, asked: &Asked, client: Option<String>) -> BoardQuestion {
+        let said = |c: &tailcomb_core::station::AskedChoice| match &c.by {
+            Some(by) => format!("{}: {}", self.salon.called(by), c.text),
+            None => c.text.clone(),
+        };
+        BoardQuestion {
+            doc: asked.doc.to_string(),
+            client,
+            about: asked.place.clone(),
+            sides: asked.choices.iter().map(said).collect(),
+        }
     }
-    timers.retain(TimerView::is_live);
-    Ok(timers)
 }
