@@ -327,14 +327,18 @@ impl Mixing {
                 Some((_, line)) => (line.role, None),
                 None => (LineRole::Developer, wish.strength.or(own)),
             };
+            let on_shelf = match line {
+                Some(_) => None,
+                None => strength.and_then(|s| self.developer(s)),
+            };
             let product = match line {
                 Some((_, line)) => line.product.clone(),
-                None => strength.and_then(|s| self.developer(s)).map(|item| item.id.clone()),
+                None => on_shelf.map(|item| item.id.clone()),
             };
             parts.push(Part {
                 line: line.map(|(id, _)| (*id).clone()),
                 product,
-                name: weighed.name.clone(),
+                name: on_shelf.map_or_else(|| weighed.name.clone(), ShelfItem::called),
                 role,
                 amount: weighed.amount,
                 strength,
@@ -372,10 +376,7 @@ impl Mixing {
             let why = "the formula has no ratio, so a developer cannot be weighed: note one, like 1:1.5";
             return Err(StationError::Input(why.to_owned()));
         };
-        let name = match self.developer(strength) {
-            Some(item) => item.called(),
-            None => format!("developer {strength}"),
-        };
+        let name = format!("developer {strength}");
         let part = DeveloperPart { name, strength: label_percent(strength)?, share: Share::parts(1) };
         recipe.developer = Some(DeveloperSide { ratio, parts: vec![part] });
         Ok(())

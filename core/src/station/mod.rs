@@ -309,3 +309,6 @@ impl Station {
 
 /// Documents that an action touched.
 type Touched = BTreeSet<DocId>;
+
+#[cfg(test)]
+mod tests;

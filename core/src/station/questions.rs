@@ -55,6 +55,8 @@ enum Way {
     VisitState,
 }
 
+/// Minted ids are ten characters long; a shorter one could be a word that somebody wrote.
+const SURELY_AN_ID: usize = 10;
 /// A section is as it is shown.
 const AS_SHOWN: &str = "as-shown";
 /// Whoever answers holds the client.
@@ -138,13 +140,33 @@ impl Station {
         }
     }
 
-    /// Everything that was said in a document, in an order in which it can have happened.
+    /// Everything that was said in a document, in an order in which it can have happened. Things and people are named as
+    /// they are called now, not by their ids.
     ///
     /// # Errors
     /// [`StationError`].
     pub fn history(&mut self, doc: &DocId) -> Result<Vec<HistoryLine>, StationError> {
         let zone = self.zone()?;
-        Ok(settle::history(self.document(doc)?, &zone))
+        let mut names: Vec<(String, String)> = Vec::new();
+        let people = self.salon()?.people;
+        names.extend(people.iter().map(|p| (p.id.as_str().to_owned(), p.called().to_owned())));
+        names.extend(self.shelf()?.items.iter().map(|i| (i.id.as_str().to_owned(), i.called())));
+        let document = self.document(doc)?;
+        if doc.kind() == DocKind::Visit {
+            let view = VisitView::read(document);
+            names.extend(view.sections.iter().map(|s| (s.section.id.to_string(), s.name().to_owned())));
+            names.extend(view.formulas.iter().map(|f| (f.formula.id.to_string(), f.title().to_owned())));
+            names.extend(view.bowls.iter().map(|b| (b.id.to_string(), b.label.clone())));
+        }
+        let mut lines = settle::history(document, &zone);
+        for line in &mut lines {
+            for (id, name) in names.iter().filter(|(id, name)| id.len() >= SURELY_AN_ID && id != name) {
+                if line.text.contains(id.as_str()) {
+                    line.text = line.text.replace(id.as_str(), name);
+                }
+            }
+        }
+        Ok(lines)
     }
 
     /// Takes back one step of a document; `None`: the last thing that the person at this station did in it, all of it.

@@ -508,7 +508,9 @@ fn done_to_hair(view: &VisitView, now_ms: i64) -> Vec<Chemical> {
         visit: Some(view.doc.clone()),
         note: formulas.join(", "),
     };
-    let results: Vec<&ZoneResult> = view.results.iter().filter_map(|r| r.value()).collect();
+    let mut results: Vec<(i64, &ZoneResult)> =
+        view.results.iter().filter_map(|r| Some((r.said.versions.first()?.at.ms, r.value()?))).collect();
+    results.sort_by_key(|(at_ms, result)| (*at_ms, result.zone.clone()));
     let mut done: Vec<Chemical> =
         results.iter().filter_map(|r| Some(of(&r.zone, kind(r.line_um.is_some())?, Some(r)))).collect();
     if done.is_empty()

@@ -19,11 +19,7 @@ pub(super) fn among<'l, T>(
     let names = |one: &T| called(one).iter().map(|n| n.trim().to_lowercase()).collect::<Vec<_>>();
     let whole: Vec<&T> = list.iter().filter(|one| id(one) == asked || names(one).contains(&asked)).collect();
     let begins = |one: &&T| {
-        !asked.is_empty()
-            && (id(one).starts_with(&asked)
-                || names(one).iter().any(|n| {
-                    n.starts_with(&asked) || n.split_whitespace().any(|word| word.starts_with(&asked))
-                }))
+        !asked.is_empty() && (id(one).starts_with(&asked) || names(one).iter().any(|n| fits(n, &asked)))
     };
     let fitting: Vec<&T> = if whole.is_empty() { list.iter().filter(begins).collect() } else { whole };
     let listed = |of: &[&T]| {
@@ -49,6 +45,16 @@ pub(super) fn among<'l, T>(
         )
         .hint("write more of it, or take the short name")),
     }
+}
+
+/// Whether each word asked for begins some word of the name.
+fn fits(name: &str, asked: &str) -> bool {
+    let words = |text: &str| -> Vec<String> {
+        let split = text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        split.map(str::to_owned).collect()
+    };
+    let (of_name, asked) = (words(name), words(asked));
+    !asked.is_empty() && asked.iter().all(|word| of_name.iter().any(|n| n.starts_with(word.as_str())))
 }
 
 /// A section of a visit by its name, mark or short name.
@@ -130,6 +136,7 @@ mod tests {
         let bowls = [("aaaaa", "bowl 1"), ("bbbbb", "bowl 10")];
         assert_eq!(pick("bowl 1", &bowls).unwrap(), "aaaaa");
         assert_eq!(pick("BBB", &bowls).unwrap(), "bbbbb");
+        assert_eq!(pick("10 bo", &bowls).unwrap(), "bbbbb");
     }
 
     #[test]
