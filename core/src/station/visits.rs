@@ -512,7 +512,7 @@ fn done_to_hair(view: &VisitView, now_ms: i64) -> Vec<Chemical> {
         view.results.iter().filter_map(|r| Some((r.said.versions.first()?.at.ms, r.value()?))).collect();
     results.sort_by_key(|(at_ms, result)| (*at_ms, result.zone.clone()));
     let mut done: Vec<Chemical> =
-        results.iter().filter_map(|r| Some(of(&r.zone, kind(r.line_um.is_some())?, Some(r)))).collect();
+        results.iter().filter_map(|(_, r)| Some(of(&r.zone, kind(r.line_um.is_some())?, Some(r)))).collect();
     if done.is_empty()
         && !painted.is_empty()
         && let Some(kind) = kind(true)
