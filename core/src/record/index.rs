@@ -68,26 +68,28 @@ fn has_live_timer(document: &Document) -> bool {
 
 fn client(document: &Document) -> Indexed {
     let mut words = String::new();
-    let mut title = String::new();
+    let mut names = Vec::new();
     for field in SEARCHED {
-        for said in document.field(field.key()) {
-            let text = match said.value {
-                Value::String(text) => text,
-                Value::Number(number) => number.to_string(),
-                _ => continue,
-            };
-            if field == ClientField::Name {
-                text.trim().clone_into(&mut title);
-            }
+        for value in document.values(field.key()) {
+            let Some(text) = text(value) else { continue };
             if field == ClientField::Phone {
                 push(&mut words, &text.chars().filter(char::is_ascii_digit).collect::<String>());
             }
             push(&mut words, &text);
+            if field == ClientField::Name {
+                names.push(text);
+            }
         }
     }
-    if title.is_empty() {
-        "Client without a name".clone_into(&mut title);
-    }
+    // Who said it when is asked only where it decides: of several names the one said last is listed.
+    let name = match names.as_slice() {
+        [_, _, ..] => {
+            document.field(ClientField::Name.key()).into_iter().rev().find_map(|said| text(said.value))
+        }
+        _ => names.pop(),
+    };
+    let title = name.map(|n| n.trim().to_owned()).filter(|n| !n.is_empty());
+    let title = title.unwrap_or_else(|| "Client without a name".to_owned());
     let entries = document.entries();
     let unread = entries.of(ALERT_TEST).any(|(id, entry)| AlertTest::read(id, entry).is_unread());
     Indexed {
@@ -95,6 +97,14 @@ fn client(document: &Document) -> Indexed {
         search_text: words.to_lowercase(),
         sort_key: title.to_lowercase(),
         title,
+    }
+}
+
+fn text(value: Value) -> Option<String> {
+    match value {
+        Value::String(text) => Some(text),
+        Value::Number(number) => Some(number.to_string()),
+        _ => None,
     }
 }
 

@@ -256,10 +256,10 @@ fn timer_question(doc: &DocId, id: &EntryId, entry: &Entry, zone: &TimeZone) -> 
 }
 
 fn field_question(document: &Document, name: &str, zone: &TimeZone) -> Option<OpenQuestion> {
-    let said = document.field(name);
-    if !said.windows(2).any(|pair| matches!(pair, [a, b] if a.value != b.value)) {
+    if !document.values(name).windows(2).any(|pair| matches!(pair, [a, b] if a != b)) {
         return None;
     }
+    let said = document.field(name);
     let choice = |said: super::Said| Choice {
         id: field_choice(&said),
         rev: None,

@@ -338,6 +338,9 @@ fn no_verdict_ever_vouches_for_anything() {
         }
         assert!(lower.len() > 20);
     }
+    for question in QUESTIONS {
+        assert!(!question.care.contains("safe") && !question.text.contains("safe"), "{question:?}");
+    }
     let seen = AlertStanding::NothingSeen { read_at_ms: at(-100).ms }.verdict(now).text;
     assert!(seen.contains("1 h 40 min ago") && seen.contains("maker's label"), "{seen}");
     let waiting = AlertStanding::Waiting { readable_at_ms: at(61).ms + 1 }.verdict(now).text;
