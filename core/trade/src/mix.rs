@@ -472,7 +472,7 @@ mod tests {
     #[test]
     fn a_speck_is_refused_with_a_total_that_works() {
         let recipe = recipe(vec![product("a", "1000 parts"), product("red corrector", "3 parts")], "1:1.5");
-        let mix = Mix { recipe, amount: Amount::Total(Grams::whole(60)) };
+        let mix = Mix { recipe, amount: Amount::Total(Grams::whole(40)) };
         let refusal = mix.weigh().unwrap_err();
         let TradeError::TooLittleToWeigh { name, enough } = &refusal else { panic!("{refusal}") };
         // 3 of 1003 parts, and those 2 of 5: 0.1 g of it is in 83.58 g.
