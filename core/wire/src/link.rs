@@ -218,7 +218,7 @@ mod tests {
             assert_eq!(error(&format!("{address}#{secret}")), LinkError::NotALink, "{address}");
         }
         assert_eq!(
-            error(&format!("https://{}/join#{secret}", "a".repeat(MAX_LINK_BYTES))),
+            error(&format!("https://{}/join#{secret}", "a".repeat(MAX_RELAY_BYTES))),
             LinkError::NotALink
         );
     }

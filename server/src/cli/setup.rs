@@ -10,7 +10,7 @@ use tailcomb_core::station::{NewSalon, Station, StationError};
 use tailcomb_core::sync::{Joining, SyncError};
 use tailcomb_core::time::clock::SystemClock;
 use tailcomb_core::wire::keys::StationSecret;
-use tailcomb_core::wire::link::{InvitationLink, MAX_LINK_BYTES};
+use tailcomb_core::wire::link::{InvitationLink, MAX_RELAY_BYTES};
 use tailcomb_core::wire::random::OsRandomness;
 use tailcomb_core::wire::recovery::RecoverySecret;
 
@@ -244,7 +244,7 @@ fn own_zone() -> String {
 }
 
 fn read_link() -> Result<String, CliError> {
-    let most = u64::try_from(MAX_LINK_BYTES).unwrap_or(u64::MAX);
+    let most = u64::try_from(MAX_RELAY_BYTES + 64).unwrap_or(u64::MAX);
     let mut text = String::new();
     io::stdin()
         .lock()
