@@ -14,8 +14,11 @@ use crate::{
     invitation::{Invitation, SECRET_BYTES},
 };
 
+/// No link is longer, in bytes.
+pub const MAX_LINK_BYTES: usize = MAX_RELAY_BYTES + 64;
+
 /// Longest base address of a relay that a link may carry, in bytes.
-pub const MAX_RELAY_BYTES: usize = 960;
+const MAX_RELAY_BYTES: usize = 960;
 
 const CHECK_CHARS: usize = 4;
 
@@ -217,9 +220,9 @@ mod tests {
         ] {
             assert_eq!(error(&format!("{address}#{secret}")), LinkError::NotALink, "{address}");
         }
-        assert_eq!(
-            error(&format!("https://{}/join#{secret}", "a".repeat(MAX_RELAY_BYTES))),
-            LinkError::NotALink
-        );
+        let long = |len: usize| format!("https://{}/join#{secret}", "a".repeat(len - "https://".len()));
+        let longest = InvitationLink::parse(&long(MAX_RELAY_BYTES)).unwrap();
+        assert!(longest.to_string().len() <= MAX_LINK_BYTES);
+        assert_eq!(error(&long(MAX_RELAY_BYTES + 1)), LinkError::NotALink);
     }
 }
