@@ -39,7 +39,8 @@ impl RelayProcess {
         let mut line = String::new();
         BufReader::new(out).read_line(&mut line)?;
         let ready: serde_json::Value = serde_json::from_str(&line)?;
-        let url = ready.get("url").and_then(|u| u.as_str()).ok_or("the relay did not say where it listens")?;
+        let url =
+            ready.get("url").and_then(|u| u.as_str()).ok_or("the relay did not say where it listens")?;
         Ok(Self { child, database: database.to_owned(), url: url.to_owned() })
     }
 
@@ -79,12 +80,8 @@ impl RelayProcess {
     pub fn cpu_s(&self) -> Result<f64, Trouble> {
         let stat = std::fs::read_to_string(format!("/proc/{}/stat", self.child.id()))?;
         let after_name = stat.rsplit(')').next().ok_or("no stat")?;
-        let ticks: f64 = after_name
-            .split_whitespace()
-            .skip(11)
-            .take(2)
-            .map(|t| t.parse::<f64>().unwrap_or(0.0))
-            .sum();
+        let ticks: f64 =
+            after_name.split_whitespace().skip(11).take(2).map(|t| t.parse::<f64>().unwrap_or(0.0)).sum();
         // USER_HZ is 100 on Linux, whatever the kernel's own tick.
         Ok(ticks / 100.0)
     }
@@ -94,7 +91,8 @@ impl RelayProcess {
     pub fn disk_mb(&self) -> f64 {
         let files = ["", "-wal", "-shm"].map(|end| format!("{}{end}", self.database.display()));
         #[expect(clippy::cast_precision_loss, reason = "a figure to print")]
-        let bytes = files.iter().filter_map(|f| std::fs::metadata(f).ok()).map(|m| m.len() as f64).sum::<f64>();
+        let bytes =
+            files.iter().filter_map(|f| std::fs::metadata(f).ok()).map(|m| m.len() as f64).sum::<f64>();
         bytes / 1e6
     }
 }

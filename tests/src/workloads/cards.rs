@@ -14,8 +14,8 @@ const LAST: [&str; 10] =
     ["Aster", "Birk", "Cassel", "Drum", "Ember", "Fell", "Garland", "Heath", "Ivory", "Juniper"];
 /// The twelve fields.
 const FIELDS: [&str; 12] = [
-    "name", "phone", "mail", "since", "natural", "white", "texture", "density", "porosity", "length", "scalp",
-    "notes",
+    "name", "phone", "mail", "since", "natural", "white", "texture", "density", "porosity", "length",
+    "scalp", "notes",
 ];
 
 fn word(rng: &mut ChaCha8Rng) -> String {

@@ -54,11 +54,8 @@ pub(super) async fn ten_stations(place: &Path, ask: Ask) -> Result<DayEnd, Troub
     }
     let cpu = relay.cpu_s()?;
     let from = Instant::now();
-    let lanes: Vec<_> = durable
-        .iter()
-        .cloned()
-        .map(|station| tokio::spawn(async move { station.run().await }))
-        .collect();
+    let lanes: Vec<_> =
+        durable.iter().cloned().map(|station| tokio::spawn(async move { station.run().await })).collect();
     let mut persisted_s = None;
     loop {
         let sent = all(&durable, |s| s.with(|s| s.status()).is_ok_and(|st| st.unsent == 0));

@@ -27,7 +27,8 @@ pub(super) fn start_timer(station: &mut Station, doc: &DocId, label: &str) -> Re
     station.act(|action| {
         action.edit::<_, DocError>(doc, |edit| {
             let timer = edit.new_entry();
-            let started = json!({"what": "started", "kind": "processing", "label": label, "length_ms": 2_100_000});
+            let started =
+                json!({"what": "started", "kind": "processing", "label": label, "length_ms": 2_100_000});
             edit.add("timer", &timer, &started)?;
             Ok(timer)
         })
@@ -68,8 +69,7 @@ async fn one_start(from: &SharedStation, to: &SharedStation, doc: &DocId) -> Res
     let timer = from.with(|s| start_timer(s, doc, "section 3"))?;
     loop {
         tokio::time::timeout(Duration::from_secs(10), news.recv()).await??;
-        let there =
-            to.with(|s| s.document(doc).map(|d| d.entries().get("timer", &timer).is_some()))?;
+        let there = to.with(|s| s.document(doc).map(|d| d.entries().get("timer", &timer).is_some()))?;
         if there {
             return Ok(ms(begun));
         }

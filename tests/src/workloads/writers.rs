@@ -35,11 +35,8 @@ pub(super) async fn twenty(place: &Path, _ask: Ask) -> Result<Writers, Trouble> 
     for station in &stations {
         station.sync_once(Duration::from_secs(60)).await?;
     }
-    let lanes: Vec<_> = stations
-        .iter()
-        .cloned()
-        .map(|station| tokio::spawn(async move { station.run().await }))
-        .collect();
+    let lanes: Vec<_> =
+        stations.iter().cloned().map(|station| tokio::spawn(async move { station.run().await })).collect();
     let from = Instant::now();
     let writers: Vec<_> = stations.iter().cloned().map(|station| tokio::spawn(write(station))).collect();
     for writer in writers {
