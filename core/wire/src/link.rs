@@ -18,7 +18,7 @@ use crate::{
 pub const MAX_LINK_BYTES: usize = MAX_RELAY_BYTES + 64;
 
 /// Longest base address of a relay that a link may carry, in bytes.
-const MAX_RELAY_BYTES: usize = 960;
+pub const MAX_RELAY_BYTES: usize = 960;
 
 const CHECK_CHARS: usize = 4;
 
