@@ -69,7 +69,27 @@ impl Entry {
     /// All revisions, in the order in which they can have happened (see [`Entry::history`] of the newest ones).
     #[must_use]
     pub fn revisions(&self) -> Vec<&Revision> {
-        self.order(self.revisions.keys().collect())
+        self.chain().unwrap_or_else(|| self.order(self.revisions.keys().collect()))
+    }
+
+    /// The revisions in order, if each was made in the knowledge of all before it: what most entries are, and quick to
+    /// see.
+    pub(super) fn chain(&self) -> Option<Vec<&Revision>> {
+        let mut newest = self.revisions.values().filter(|r| !self.followed.contains(&r.id));
+        let mut here = newest.next()?;
+        if newest.next().is_some() {
+            return None;
+        }
+        let mut chain = Vec::with_capacity(self.revisions.len());
+        chain.push(here);
+        while let [before] = here.after.as_slice()
+            && chain.len() <= self.revisions.len()
+        {
+            here = self.revisions.get(before)?;
+            chain.push(here);
+        }
+        chain.reverse();
+        (here.after.is_empty() && chain.len() == self.revisions.len()).then_some(chain)
     }
 
     /// A revision by name.

@@ -13,7 +13,9 @@ use super::entry::{Entries, Entry, Revision};
 use super::error::RecordError;
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::time::Moment;
-use crate::time::timer::{Candidate, Node, Outcome, Phase, Rule, Schedule, Step, TimerKind, evaluate};
+use crate::time::timer::{
+    Candidate, Node, Outcome, Phase, Rule, Schedule, Step, TimerKind, evaluate, evaluate_chain,
+};
 use crate::trade::Millis;
 
 /// The collection that holds timers.
@@ -333,12 +335,9 @@ impl TimerView {
     /// Reads one timer. Cheap enough to do again whenever its entry changes.
     #[must_use]
     pub fn read(doc: &DocId, id: &EntryId, entry: &Entry) -> Self {
-        let revisions = entry.revisions();
-        let positions: BTreeMap<&RevId, usize> = if revisions.len() > 1 {
-            revisions.iter().enumerate().map(|(position, r)| (&r.id, position)).collect()
-        } else {
-            BTreeMap::new()
-        };
+        let chain = entry.chain();
+        let is_chain = chain.is_some();
+        let revisions = chain.unwrap_or_else(|| entry.revisions());
         let mut view = Self {
             doc: doc.clone(),
             id: id.clone(),
@@ -354,43 +353,58 @@ impl TimerView {
             silenced_ms: BTreeSet::new(),
             newer: 0,
         };
-        let mut events = Vec::with_capacity(revisions.len());
-        let mut nodes = Vec::with_capacity(revisions.len());
-        for revision in &revisions {
-            let event = TimerEvent::read(revision);
-            let step = event.as_ref().and_then(|e| e.step(revision.at));
-            match &event {
-                Some(TimerEvent::Started { kind, label, check_every_ms, sections, bowl, .. })
-                    if view.started.is_none() =>
-                {
-                    let Some(Step::Started { from, .. }) = step else { continue };
-                    view.started = Some((revision.by.clone(), from));
-                    view.kind = *kind;
-                    view.label.clone_from(label);
-                    view.check_every_ms = *check_every_ms;
-                    view.belongs_to = BelongsTo { sections: sections.clone(), bowl: bowl.clone() };
-                }
-                Some(TimerEvent::Silenced { due_ms }) => {
-                    view.silenced_ms.insert(*due_ms);
-                }
-                Some(_) => {}
-                None => view.newer += 1,
-            }
-            let after = revision.after.iter().filter_map(|id| positions.get(id).copied()).collect();
-            nodes.push(Node { at: revision.at, step, after });
-            events.push(event);
-        }
-        view.holders = holders(entry, &revisions);
-        let Some(schedule) = evaluate(view.kind.rule(), &nodes) else { return view };
-        view.due = match schedule.stands.phase {
-            Phase::Running => {
-                Some(Moment { ms: schedule.stands.due_ms, within_ms: schedule.stands.within_ms })
-            }
-            Phase::Paused { .. } | Phase::Stopped { .. } => None,
+        let steps: Vec<Option<Step>> = revisions.iter().map(|revision| view.take_in(revision)).collect();
+        let rule = view.kind.rule();
+        let schedule = if is_chain {
+            evaluate_chain(rule, revisions.iter().zip(&steps).map(|(r, step)| (r.at, *step)))
+        } else {
+            evaluate(rule, &nodes(&revisions, &steps))
         };
-        view.question = question(&schedule, &revisions, &events);
-        view.stands = Some(schedule.stands);
+        view.holders = if is_chain {
+            let last = revisions.iter().rev().find(|r| holds(r));
+            last.map(|r| r.by.clone()).into_iter().collect()
+        } else {
+            let mut holders: Vec<PersonId> =
+                entry.newest_of(holds).into_iter().map(|r| r.by.clone()).collect();
+            holders.sort();
+            holders.dedup();
+            holders
+        };
+        if let Some(schedule) = schedule {
+            let stands = schedule.stands;
+            view.due = (stands.phase == Phase::Running)
+                .then_some(Moment { ms: stands.due_ms, within_ms: stands.within_ms });
+            view.question = question(&schedule, &revisions);
+            view.stands = Some(stands);
+        }
         view
+    }
+
+    /// Takes in what a revision says apart from the schedule, and hands on what it says of that.
+    fn take_in(&mut self, revision: &Revision) -> Option<Step> {
+        let Some(event) = TimerEvent::read(revision) else {
+            self.newer += 1;
+            return None;
+        };
+        let step = event.step(revision.at);
+        match event {
+            TimerEvent::Started { kind, label, check_every_ms, sections, bowl, .. }
+                if self.started.is_none() =>
+            {
+                if let Some(Step::Started { from, .. }) = step {
+                    self.started = Some((revision.by.clone(), from));
+                }
+                self.kind = kind;
+                self.label = label;
+                self.check_every_ms = check_every_ms;
+                self.belongs_to = BelongsTo { sections, bowl };
+            }
+            TimerEvent::Silenced { due_ms } => {
+                self.silenced_ms.insert(due_ms);
+            }
+            _ => {}
+        }
+        step
     }
 
     /// All timers of a document, by name.
@@ -402,7 +416,9 @@ impl TimerView {
     /// All timers among a document's entries, by name.
     #[must_use]
     pub fn all_of(doc: &DocId, entries: &Entries) -> Vec<Self> {
-        entries.of(TIMERS).map(|(id, entry)| Self::read(doc, id, entry)).collect()
+        let mut views = Vec::with_capacity(entries.of(TIMERS).count());
+        views.extend(entries.of(TIMERS).map(|(id, entry)| Self::read(doc, id, entry)));
+        views
     }
 
     /// How it stands at an instant of salon time.
@@ -522,21 +538,22 @@ struct Next {
     is_check: bool,
 }
 
-/// Those who hold a timer: the newest of its start and its take-overs.
-fn holders(entry: &Entry, revisions: &[&Revision]) -> Vec<PersonId> {
-    let mut holders: Vec<PersonId> = match revisions {
-        [only] => vec![only.by.clone()],
-        _ => {
-            let newest = entry.newest_of(|r| matches!(r.what.as_str(), "started" | "taken_over"));
-            newest.into_iter().map(|r| r.by.clone()).collect()
-        }
-    };
-    holders.sort();
-    holders.dedup();
-    holders
+/// Whether a revision says who holds a timer.
+fn holds(revision: &Revision) -> bool {
+    matches!(revision.what.as_str(), "started" | "taken_over")
 }
 
-fn question(schedule: &Schedule, revisions: &[&Revision], events: &[Option<TimerEvent>]) -> Option<Question> {
+fn nodes(revisions: &[&Revision], steps: &[Option<Step>]) -> Vec<Node> {
+    let positions: BTreeMap<&RevId, usize> =
+        revisions.iter().enumerate().map(|(position, r)| (&r.id, position)).collect();
+    let node = |(revision, step): (&&Revision, &Option<Step>)| {
+        let after = revision.after.iter().filter_map(|id| positions.get(id).copied()).collect();
+        Node { at: revision.at, step: *step, after }
+    };
+    revisions.iter().zip(steps).map(node).collect()
+}
+
+fn question(schedule: &Schedule, revisions: &[&Revision]) -> Option<Question> {
     if schedule.open.is_empty() {
         return None;
     }
@@ -546,7 +563,7 @@ fn question(schedule: &Schedule, revisions: &[&Revision], events: &[Option<Timer
             rev: revision.id.clone(),
             by: revision.by.clone(),
             at: revision.at,
-            event: events.get(*position)?.clone()?,
+            event: TimerEvent::read(revision)?,
         })
     });
     let mut branches = schedule.branches.clone();

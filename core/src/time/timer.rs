@@ -308,27 +308,29 @@ pub struct Schedule {
 /// Reads a timer's steps, each after those it knew of. `None` when none of them is a start.
 #[must_use]
 pub fn evaluate(rule: Rule, nodes: &[Node]) -> Option<Schedule> {
-    straight(rule, nodes).unwrap_or_else(|| branching(rule, nodes))
+    let knows_last = |(position, node): (usize, &Node)| match position.checked_sub(1) {
+        None => node.after.is_empty(),
+        Some(last) => node.after.as_slice() == [last],
+    };
+    if nodes.iter().enumerate().all(knows_last) {
+        evaluate_chain(rule, nodes.iter().map(|node| (node.at, node.step)))
+    } else {
+        branching(rule, nodes)
+    }
 }
 
-/// The common case: everybody knew of everything before. `None` (outer) when that is not so.
-fn straight(rule: Rule, nodes: &[Node]) -> Option<Option<Schedule>> {
+/// [`evaluate`] of steps each of whose authors knew all before it: the common case.
+#[must_use]
+pub fn evaluate_chain(rule: Rule, steps: impl Iterator<Item = (Moment, Option<Step>)>) -> Option<Schedule> {
     let mut stands = None;
     let mut newest = 0;
-    for (position, node) in nodes.iter().enumerate() {
-        let knows_last = match position.checked_sub(1) {
-            None => node.after.is_empty(),
-            Some(last) => node.after.as_slice() == [last],
-        };
-        if !knows_last {
-            return None;
-        }
-        if let Some(step) = node.step {
-            stands = apply(rule, stands, node.at, step);
+    for (position, (at, step)) in steps.enumerate() {
+        if let Some(step) = step {
+            stands = apply(rule, stands, at, step);
             newest = position;
         }
     }
-    Some(stands.map(|stands| Schedule { stands, open: Vec::new(), branches: vec![(newest, stands)] }))
+    stands.map(|stands| Schedule { stands, open: Vec::new(), branches: vec![(newest, stands)] })
 }
 
 fn apply(rule: Rule, before: Option<Candidate>, at: Moment, step: Step) -> Option<Candidate> {

@@ -100,6 +100,24 @@ fn any_revisions() -> impl Strategy<Value = Vec<Revision>> {
     })
 }
 
+#[test]
+fn a_chain_is_seen_only_where_everybody_knew_of_everything() {
+    let chain = |all: &[Revision]| entry(all).chain().map(|c| names(&c));
+    let straight = [revision("b", 5, &["a"]), revision("a", 9, &[]), revision("c", 1, &["b"])];
+    assert_eq!(chain(&straight), Some(vec!["a".to_owned(), "b".to_owned(), "c".to_owned()]));
+    assert_eq!(chain(&[]), None);
+    let odd = |id: &str, after: &[&str]| {
+        let mut all = straight.to_vec();
+        all.push(revision(id, 2, after));
+        all
+    };
+    for not_a_chain in
+        [odd("x", &["a"]), odd("x", &["a", "c"]), odd("x", &["gone"]), odd("x", &["x"]), odd("x", &[])]
+    {
+        assert_eq!(chain(&not_a_chain), None, "{not_a_chain:?}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 1_000, failure_persistence: None, ..ProptestConfig::default() })]
 

@@ -116,6 +116,10 @@ fn refusal<R: std::fmt::Debug>(
     refused
 }
 
+fn one(section: &EntryId) -> &[EntryId] {
+    std::slice::from_ref(section)
+}
+
 fn titles(view: &VisitView) -> Vec<(About, String)> {
     view.questions().into_iter().map(|q| (q.about, q.title)).collect()
 }
@@ -310,8 +314,8 @@ fn a_planned_bowl_that_two_mix_apart_is_shown_as_two_mixes() {
 fn exposure_tells_the_oldest_the_newest_and_the_spread_by_bowl() {
     let (mut replica, [a, b], formula, first) = under_way();
     let second = replica.does(INES, 20, |e| mix_bowl(e, None, &contents(&formula)));
-    replica.does(INES, 5, |e| paint(e, &[a.clone()], Some(&first.bowl), None));
-    replica.does(INES, 25, |e| paint(e, &[b.clone()], Some(&second.bowl), None));
+    replica.does(INES, 5, |e| paint(e, one(&a), Some(&first.bowl), None));
+    replica.does(INES, 25, |e| paint(e, one(&b), Some(&second.bowl), None));
     let exposure = view(&replica.doc).exposure;
     assert_eq!((exposure.oldest.unwrap().ms, exposure.newest.unwrap().ms), (ms(5), ms(25)));
     assert_eq!(exposure.spread_ms, 20 * MINUTE_MS);
@@ -321,15 +325,13 @@ fn exposure_tells_the_oldest_the_newest_and_the_spread_by_bowl() {
     // The maker's longest time, 45 min, is reached on the older section first.
     let limits: Vec<(EntryId, i64)> = exposure.limits().into_iter().map(|l| (l.section, l.due_ms)).collect();
     assert_eq!(limits, [(a.clone(), ms(50)), (b.clone(), ms(70))]);
-    replica.does(INES, 40, |e| rinse(e, std::slice::from_ref(&a)));
+    replica.does(INES, 40, |e| rinse(e, one(&a)));
     let read = view(&replica.doc);
     assert_eq!((read.exposure.oldest.unwrap().ms, read.exposure.spread_ms), (ms(25), 0));
     assert_eq!(read.exposure.section(&a).unwrap().rinsed_off.len(), 1);
-    assert!(
-        refusal(&mut replica, INES, 41, |e| rinse(e, std::slice::from_ref(&a))).contains("nothing on it")
-    );
+    assert!(refusal(&mut replica, INES, 41, |e| rinse(e, one(&a))).contains("nothing on it"));
     // A second application after the rinse counts from itself.
-    replica.does(INES, 45, |e| paint(e, &[a.clone()], None, None));
+    replica.does(INES, 45, |e| paint(e, one(&a), None, None));
     assert_eq!(view(&replica.doc).exposure.section(&a).unwrap().since().unwrap().ms, ms(45));
 }
 
@@ -337,8 +339,8 @@ fn exposure_tells_the_oldest_the_newest_and_the_spread_by_bowl() {
 fn a_section_painted_twice_apart_counts_from_the_earliest_and_shows_both() {
     let (mut here, [a, _], _, bowl) = under_way();
     let mut there = here.twin(2);
-    here.does(INES, 12, |e| paint(e, &[a.clone()], Some(&bowl.bowl), None));
-    there.does(TOMAS, 9, |e| paint(e, &[a.clone()], None, None));
+    here.does(INES, 12, |e| paint(e, one(&a), Some(&bowl.bowl), None));
+    there.does(TOMAS, 9, |e| paint(e, one(&a), None, None));
     let (read, mut all) = merged(&here, &there, view);
     let exposure = read.exposure.section(&a).unwrap();
     assert_eq!((exposure.since().unwrap().ms, exposure.on_hair.len(), exposure.asks), (ms(9), 2, true));
@@ -359,14 +361,14 @@ fn a_section_painted_twice_apart_counts_from_the_earliest_and_shows_both() {
 #[test]
 fn a_rinse_takes_off_only_what_it_knew_of() {
     let (mut here, [a, _], _, _) = under_way();
-    here.does(INES, 5, |e| paint(e, &[a.clone()], None, None));
+    here.does(INES, 5, |e| paint(e, one(&a), None, None));
     let mut there = here.twin(2);
-    here.does(INES, 30, |e| rinse(e, std::slice::from_ref(&a)));
-    there.does(TOMAS, 25, |e| paint(e, &[a.clone()], None, None));
+    here.does(INES, 30, |e| rinse(e, one(&a)));
+    there.does(TOMAS, 25, |e| paint(e, one(&a), None, None));
     let (read, mut all) = merged(&here, &there, view);
     let exposure = read.exposure.section(&a).unwrap();
     assert_eq!((exposure.since().unwrap().ms, exposure.rinsed_off.len(), exposure.asks), (ms(25), 1, true));
-    all.does(INES, 31, |e| rinse(e, &[a.clone()]));
+    all.does(INES, 31, |e| rinse(e, one(&a)));
     let read = view(&all.doc);
     assert_eq!((read.exposure.oldest, read.questions()), (None, vec![]));
 }
@@ -374,7 +376,7 @@ fn a_rinse_takes_off_only_what_it_knew_of() {
 #[test]
 fn the_shortest_of_the_makers_times_that_people_noted_counts() {
     let (mut here, [a, _], formula_id, bowl) = under_way();
-    here.does(INES, 5, |e| paint(e, &[a.clone()], Some(&bowl.bowl), None));
+    here.does(INES, 5, |e| paint(e, one(&a), Some(&bowl.bowl), None));
     let mut there = here.twin(2);
     let with = |minutes| Formula { longest: Some(Millis::minutes(minutes)), ..formula("foils") };
     here.does(INES, 6, |e| set_formula(e, &formula_id, &with(50)));
@@ -389,24 +391,21 @@ fn what_cannot_be_painted_is_refused() {
     let none = EntryId::new("none");
     let out = replica.does(INES, 4, |e| add_section(e, &Section { left_out: true, ..section("fringe") }));
     assert!(refusal(&mut replica, INES, 5, |e| paint(e, &[], None, None)).contains("at least one"));
-    assert!(refusal(&mut replica, INES, 5, |e| paint(e, &[none.clone()], None, None)).contains("no section"));
-    assert!(
-        refusal(&mut replica, INES, 5, |e| paint(e, &[a.clone()], Some(&none), None)).contains("no bowl")
-    );
-    assert!(refusal(&mut replica, INES, 5, |e| paint(e, &[out.clone()], None, None)).contains("left out"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&none), None, None)).contains("no section"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&a), Some(&none), None)).contains("no bowl"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&out), None, None)).contains("left out"));
     let later = Some(super::trial::at(9));
-    assert!(refusal(&mut replica, INES, 5, |e| paint(e, &[a.clone()], None, later)).contains("not come yet"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&a), None, later)).contains("not come yet"));
     // Nothing is painted when one of several sections cannot be.
     let some = [a.clone(), out];
     assert!(refusal(&mut replica, INES, 5, |e| paint(e, &some, None, None)).contains("left out"));
     assert_eq!(view(&replica.doc).exposure.sections, []);
     replica.does(INES, 6, |e| use_up_bowl(e, &bowl.bowl));
     assert!(
-        refusal(&mut replica, INES, 7, |e| paint(e, &[a.clone()], Some(&bowl.bowl), None))
-            .contains("mix another")
+        refusal(&mut replica, INES, 7, |e| paint(e, one(&a), Some(&bowl.bowl), None)).contains("mix another")
     );
     let earlier = Some(super::trial::at(3));
-    replica.does(INES, 8, |e| paint(e, &[a.clone()], None, earlier));
+    replica.does(INES, 8, |e| paint(e, one(&a), None, earlier));
     assert_eq!(view(&replica.doc).exposure.oldest.unwrap().ms, ms(3));
     assert!(refusal(&mut replica, INES, 9, |e| remove_section(e, &a, "")).contains("product is on it"));
 }
@@ -416,7 +415,7 @@ fn a_section_taken_off_the_map_apart_from_its_painting_is_still_on_the_head() {
     let (mut here, [a, _], _, _) = under_way();
     let mut there = here.twin(2);
     here.does(INES, 5, |e| remove_section(e, &a, "not today"));
-    there.does(TOMAS, 6, |e| paint(e, &[a.clone()], None, None));
+    there.does(TOMAS, 6, |e| paint(e, one(&a), None, None));
     let (read, _) = merged(&here, &there, view);
     assert!(read.section(&a).unwrap().is_on_hair());
     let brief = brief(&read, Vec::new(), ms(16));
@@ -576,7 +575,7 @@ fn a_closing_that_did_not_know_of_work_keeps_the_visit_open_and_asks() {
     here.does(INES, 30, close);
     assert_eq!(view(&here.doc).state, VisitState::Closed);
     assert!(refusal(&mut here, INES, 31, |e| set_goal(e, "x")).contains("open it again"));
-    there.does(TOMAS, 25, |e| paint(e, &[a.clone()], None, None));
+    there.does(TOMAS, 25, |e| paint(e, one(&a), None, None));
     let (read, mut all) = merged(&here, &there, view);
     let VisitState::Asks { edits, unknown } = &read.state else { panic!("{:?}", read.state) };
     assert_eq!((edits.len(), edits[0].by.as_str()), (1, INES));
@@ -584,7 +583,7 @@ fn a_closing_that_did_not_know_of_work_keeps_the_visit_open_and_asks() {
     assert!(titles(&read).contains(&(About::Visit, "the visit".to_owned())));
     // Work goes on, and who closes it again settles it.
     assert!(refusal(&mut all, INES, 32, close).contains("product is on 1 sections"));
-    all.does(TOMAS, 33, |e| rinse(e, &[a.clone()]));
+    all.does(TOMAS, 33, |e| rinse(e, one(&a)));
     all.does(INES, 34, close);
     assert_eq!(view(&all.doc).state, VisitState::Closed);
     all.does(INES, 40, |e| reopen(e, "forgot the home care"));
@@ -639,7 +638,7 @@ fn the_brief_is_one_screen_of_what_the_next_stylist_needs() {
     let yes = Answered { answer: Answer::Yes, note: "eczema behind the ears".to_owned() };
     replica.does(INES, 1, |e| answer_screening(e, "scalp-sore", &yes));
     replica.does(INES, 4, |e| add_section(e, &Section { left_out: true, ..section("nape") }));
-    replica.does(INES, 5, |e| paint(e, &[a.clone()], Some(&bowl.bowl), None));
+    replica.does(INES, 5, |e| paint(e, one(&a), Some(&bowl.bowl), None));
     let timer = NewTimer {
         sections: vec![a.clone()],
         ..NewTimer::new(TimerKind::Processing, "left side", Millis::minutes(30))
