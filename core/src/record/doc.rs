@@ -356,8 +356,9 @@ impl Edit<'_, '_> {
     fn finish<R, E>(self, result: Result<R, E>) -> Result<(R, bool), E> {
         match result {
             Ok(result) => {
-                let options =
-                    CommitOptions::default().with_message(self.stamp.by.as_str()).with_time(self.stamp.at.ms);
+                let options = CommitOptions::default()
+                    .with_message(self.stamp.by.as_str())
+                    .with_time(self.stamp.at.ms.clamp(-FARTHEST_MS, FARTHEST_MS));
                 Ok((result, self.tx.commit_with(options).0.is_some()))
             }
             Err(error) => {
@@ -483,12 +484,18 @@ impl Edit<'_, '_> {
 fn read_change(bytes: &[u8]) -> Result<Change, DocError> {
     let change =
         caught(|| Change::from_bytes(bytes.to_vec()).map_err(|e| DocError::NotAChange(e.to_string())))?;
-    if bytes.get(4..8) == change.hash().0.get(..4) {
-        Ok(change)
-    } else {
-        Err(DocError::NotAChange("its checksum differs".to_owned()))
+    if bytes.get(4..8) != change.hash().0.get(..4) {
+        return Err(DocError::NotAChange("its checksum differs".to_owned()));
     }
+    if !(-FARTHEST_MS..=FARTHEST_MS).contains(&change.timestamp()) {
+        return Err(DocError::NotAChange("its time is out of range".to_owned()));
+    }
+    Ok(change)
 }
+
+/// The farthest time of a change from 1970, some 36 million years. Automerge keeps the differences between the times
+/// of changes, and two that are farther apart than 64 bits can say break it.
+const FARTHEST_MS: i64 = 1 << 60;
 
 /// Runs Automerge on bytes from outside. Its decoders are meant to return errors, but a change that is well formed
 /// and nonsense can still break an assertion inside; that must cost the change, not the process.

@@ -297,6 +297,9 @@ pub struct TimerView {
     /// How many of its revisions were written by a newer version of Tailcomb. They may say something about when it
     /// rings.
     pub newer: usize,
+    /// Everybody who spoke last stopped it. Only asked when nothing else is known.
+    #[serde(skip)]
+    stopped_unread: bool,
 }
 
 /// A timer at one instant, ready to be shown.
@@ -352,6 +355,7 @@ impl TimerView {
             holders: Vec::new(),
             silenced_ms: BTreeSet::new(),
             newer: 0,
+            stopped_unread: false,
         };
         let steps: Vec<Option<Step>> = revisions.iter().map(|revision| view.take_in(revision)).collect();
         let rule = view.kind.rule();
@@ -370,6 +374,9 @@ impl TimerView {
             holders.dedup();
             holders
         };
+        if schedule.is_none() {
+            view.stopped_unread = entry.newest().iter().all(|r| r.what == "stopped");
+        }
         if let Some(schedule) = schedule {
             let stands = schedule.stands;
             view.due = (stands.phase == Phase::Running)
@@ -435,7 +442,9 @@ impl TimerView {
     /// Its state at an instant.
     #[must_use]
     pub fn state(&self, now_ms: i64) -> TimerState {
-        let Some(stands) = self.stands else { return TimerState::Unreadable };
+        let Some(stands) = self.stands else {
+            return if self.stopped_unread { TimerState::Stopped } else { TimerState::Unreadable };
+        };
         match stands.phase {
             Phase::Stopped { .. } => TimerState::Stopped,
             Phase::Paused { .. } => TimerState::Paused,
@@ -454,7 +463,10 @@ impl TimerView {
     /// Whether nobody has stopped it.
     #[must_use]
     pub fn is_live(&self) -> bool {
-        !matches!(self.stands.map(|s| s.phase), Some(Phase::Stopped { .. }))
+        match self.stands {
+            Some(stands) => !matches!(stands.phase, Phase::Stopped { .. }),
+            None => !self.stopped_unread,
+        }
     }
 
     /// Milliseconds left, negative when overdue; `None` once stopped.

@@ -75,6 +75,16 @@ pub enum Rule {
     Latest,
 }
 
+impl Rule {
+    /// The instant to count from. What must not be read early counts from the latest that the instant can truly be.
+    fn surely(self, at: Moment) -> i64 {
+        match self {
+            Self::Earliest => at.ms,
+            Self::Latest => at.ms.saturating_add(at.within_ms.unwrap_or(0).max(0)),
+        }
+    }
+}
+
 /// One thing that was done to a timer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Step {
@@ -200,8 +210,9 @@ impl Candidate {
                 Phase::Running => {}
                 Phase::Stopped { .. } => self.phase = Phase::Running,
                 Phase::Paused { at_ms, left_ms } => {
-                    let due = at.ms.saturating_add(left_ms);
-                    let stood = at.ms.saturating_sub(at_ms);
+                    let resumed_ms = rule.surely(at);
+                    let due = resumed_ms.saturating_add(left_ms);
+                    let stood = resumed_ms.saturating_sub(at_ms);
                     let (due, stood) = match rule {
                         Rule::Earliest => (due, stood),
                         Rule::Latest => (due.max(self.due_ms), stood.max(0)),
@@ -336,12 +347,15 @@ pub fn evaluate_chain(rule: Rule, steps: impl Iterator<Item = (Moment, Option<St
 fn apply(rule: Rule, before: Option<Candidate>, at: Moment, step: Step) -> Option<Candidate> {
     match (before, step) {
         (Some(candidate), step) => Some(candidate.then(rule, at, step)),
-        (None, Step::Started { from, length_ms }) => Some(Candidate {
-            from_ms: from.ms,
-            due_ms: from.ms.saturating_add(length_ms),
-            within_ms: from.within_ms,
-            phase: Phase::Running,
-        }),
+        (None, Step::Started { from, length_ms }) => {
+            let from_ms = rule.surely(from);
+            Some(Candidate {
+                from_ms,
+                due_ms: from_ms.saturating_add(length_ms),
+                within_ms: from.within_ms,
+                phase: Phase::Running,
+            })
+        }
         // Without its start a step says nothing about when anything rings.
         (None, _) => None,
     }

@@ -201,6 +201,33 @@ fn a_writer_that_breaks_the_rules_is_read_alike_whenever_it_arrives() {
 }
 
 #[test]
+fn a_change_from_beyond_the_end_of_time_is_refused() {
+    let with_time = |ms: i64| {
+        let mut am = Automerge::new().with_actor(ActorId::from([9_u8; 16].as_slice()));
+        let mut tx = am.transaction();
+        tx.put(ROOT, "plain", 1).unwrap();
+        tx.commit_with(CommitOptions::default().with_time(ms));
+        am.get_last_local_change().unwrap().raw_bytes().to_vec()
+    };
+    let mut replica = Replica::new(&day(), 1);
+    for ms in [i64::MIN, i64::MAX] {
+        let refused = replica.doc.apply(&[with_time(ms)]).unwrap_err();
+        assert!(refused.to_string().contains("out of range"), "{refused}");
+    }
+    // Ends that can be told apart do no harm to each other, nor to what is written after.
+    replica.doc.apply(&[with_time(1 << 60)]).unwrap();
+    let stamp = |ms| super::super::Stamp {
+        by: crate::ids::PersonId::new("ines"),
+        at: crate::time::Moment { ms, within_ms: None },
+    };
+    let mut random = |buffer: &mut [u8]| buffer.fill(7);
+    for ms in [i64::MIN, i64::MAX, 0] {
+        replica.doc.edit(&stamp(ms), &mut random, |e| e.put("plain", &json!(ms))).unwrap();
+    }
+    assert_eq!(replica.twin(2).doc.field("plain").len(), 1);
+}
+
+#[test]
 fn nesting_without_end_is_passed_on_and_does_not_end_the_process() {
     let nested = |levels: usize| {
         let mut am = Automerge::new().with_actor(ActorId::from([9_u8; 16].as_slice()));

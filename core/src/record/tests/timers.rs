@@ -307,6 +307,10 @@ fn what_a_newer_version_did_to_a_timer_is_counted_and_kept() {
     });
     let view = one(&here.doc, &other);
     assert_eq!((view.state(ms(60)), view.newer, view.is_live()), (TimerState::Unreadable, 1, true));
+    // It can be stopped, or no visit that holds one could ever be closed.
+    here.does(INES, 13, |e| stop(e, &other));
+    let view = one(&here.doc, &other);
+    assert_eq!((view.state(ms(60)), view.is_live()), (TimerState::Stopped, false));
 }
 
 #[test]

@@ -768,3 +768,116 @@ fn a_settled_timer_and_a_question_of_another_kind_go_their_own_ways() {
     all.does(INES, 7, |e| timer::settle(e, &timer_id, Outcome::Ring { due_ms: ms(28) }));
     assert_eq!(view(&all.doc).questions(), []);
 }
+
+#[test]
+fn sections_come_in_the_order_of_work() {
+    let (mut replica, [a, b], ..) = under_way();
+    let c = replica.does(INES, 4, |e| add_section(e, &section("front")));
+    let first = Section { order: -1, ..section("right") };
+    replica.does(INES, 5, |e| set_section(e, &b, &first));
+    let order: Vec<EntryId> = view(&replica.doc).sections.iter().map(|s| s.section.id.clone()).collect();
+    assert_eq!(order, [b.clone(), a.clone(), c]);
+    replica.does(INES, 6, |e| remove_section(e, &b, "done elsewhere"));
+    assert!(view(&replica.doc).section(&b).is_none());
+    assert!(refusal(&mut replica, INES, 7, |e| paint(e, one(&b), None, None)).contains("no section"));
+    replica.does(INES, 8, |e| set_section(e, &b, &first));
+    assert_eq!(view(&replica.doc).section(&b).unwrap().name(), "right");
+    let long = Section { symbol: "ABCDE".to_owned(), ..section("x") };
+    assert!(refusal(&mut replica, INES, 9, |e| add_section(e, &long)).contains("at most 4"));
+    let out = Section { left_out: true, ..section("left") };
+    replica.does(INES, 10, |e| set_section(e, &a, &out));
+    assert!(view(&replica.doc).section(&a).unwrap().is_left_out());
+}
+
+#[test]
+fn a_section_that_only_one_of_two_leaves_out_is_not_left_out() {
+    let (mut here, [a, _], ..) = under_way();
+    let mut there = here.twin(2);
+    here.does(INES, 5, |e| set_section(e, &a, &Section { left_out: true, ..section("left") }));
+    there
+        .does(TOMAS, 6, |e| set_section(e, &a, &Section { shape: "diagonal".to_owned(), ..section("left") }));
+    let (read, mut all) = merged(&here, &there, view);
+    assert!(!read.section(&a).unwrap().is_left_out());
+    assert_eq!(titles(&read), [(About::Value, "left".to_owned())]);
+    all.does(TOMAS, 7, |e| paint(e, one(&a), None, None));
+}
+
+#[test]
+fn a_rinse_recorded_by_mistake_is_taken_back_and_the_product_is_on_again() {
+    let (mut replica, [a, _], ..) = under_way();
+    replica.does(INES, 5, |e| paint(e, one(&a), None, None));
+    let rinse = replica.does(INES, 20, |e| rinse(e, one(&a))).remove(0);
+    assert!(!view(&replica.doc).section(&a).unwrap().is_on_hair());
+    replica.does(INES, 21, |e| take_back(e, &a, &rinse));
+    assert_eq!(view(&replica.doc).exposure.section(&a).unwrap().since().unwrap().ms, ms(5));
+    let none = crate::ids::RevId::new("none");
+    assert!(refusal(&mut replica, INES, 22, |e| take_back(e, &a, &none)).contains("no painting or rinse"));
+}
+
+#[test]
+fn a_ringing_strand_check_timer_is_silenced_by_the_check() {
+    let (mut replica, [a, _], ..) = under_way();
+    let timer = NewTimer {
+        sections: vec![a.clone()],
+        ..NewTimer::new(TimerKind::StrandCheck, "look", Millis::minutes(10))
+    };
+    let look = replica.does(INES, 5, |e| timer::start(e, &timer));
+    let processing = NewTimer { kind: TimerKind::Processing, ..timer };
+    let processing = replica.does(INES, 5, |e| timer::start(e, &processing));
+    let check = Check {
+        section: a,
+        level_tenths: None,
+        warmth: String::new(),
+        feel: Some(Feel::Firm),
+        note: String::new(),
+    };
+    replica.does(INES, 16, |e| record_check(e, &check));
+    let read = view(&replica.doc);
+    assert_eq!(read.timer(&look).unwrap().state(ms(17)), TimerState::Silenced);
+    // The end of a processing time is no look at a strand: it rings on.
+    assert_eq!(read.timer(&processing).unwrap().state(ms(17)), TimerState::Ringing);
+}
+
+#[test]
+fn goal_targets_and_notes_are_said_anew_and_taken_off() {
+    let mut replica = opened();
+    let target = Target {
+        zone: "ends".to_owned(),
+        level_tenths: Some(75),
+        tone: "copper".to_owned(),
+        note: String::new(),
+    };
+    let id = replica.does(INES, 1, |e| add_target(e, &target));
+    replica.does(INES, 2, |e| set_target(e, &id, &Target { level_tenths: Some(80), ..target.clone() }));
+    assert_eq!(view(&replica.doc).targets[0].settled().unwrap().level_tenths, Some(80));
+    let note = replica.does(INES, 3, |e| add_note(e, Topic::Plan, "foils first"));
+    replica.does(INES, 4, |e| set_note(e, &note, Topic::Cut, "dusting"));
+    assert_eq!(view(&replica.doc).notes[0].settled().unwrap().text, "dusting");
+    replica.does(INES, 5, |e| remove_note(e, &note, ""));
+    replica.does(INES, 5, |e| remove_target(e, &id, ""));
+    let read = view(&replica.doc);
+    assert_eq!((read.notes, read.targets), (vec![], vec![]));
+    let mut there = replica.twin(2);
+    replica.does(INES, 6, |e| set_goal(e, "warmer"));
+    there.does(TOMAS, 7, |e| set_goal(e, "brighter"));
+    let (read, _) = merged(&replica, &there, view);
+    let told: Vec<String> = read.questions()[0].sides.iter().map(|s| s.text.clone()).collect();
+    assert_eq!(told, ["warmer", "brighter"]);
+}
+
+#[test]
+fn of_two_answers_given_apart_the_one_that_calls_for_care_counts() {
+    let mut here = opened();
+    let mut there = here.twin(2);
+    let answer = |answer| Answered { answer, note: String::new() };
+    here.does(INES, 1, |e| answer_screening(e, "breathing", &answer(Answer::No)));
+    there.does(TOMAS, 2, |e| answer_screening(e, "breathing", &answer(Answer::Yes)));
+    let (read, mut all) = merged(&here, &there, view);
+    let question = read.screening.iter().find(|q| q.key == "breathing").unwrap();
+    assert_eq!(question.gravest(), Some(Answer::Yes));
+    let watch = brief(&read, Vec::new(), ms(3)).watch;
+    assert!(watch.iter().any(|w| w.text.contains("persulfate")), "{watch:?}");
+    let open = read.questions().remove(0);
+    all.does(INES, 3, |e| settle(e, &open.collection, &open.entry, &open.sides[0].rev));
+    assert_eq!(view(&all.doc).questions(), []);
+}

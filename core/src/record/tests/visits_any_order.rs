@@ -276,3 +276,115 @@ fn a_visit_reads_the_same_everywhere_and_forgets_no_product_on_hair() {
         assert!(seen.times(what) >= 5, "{what} came up only {} times", seen.times(what));
     }
 }
+
+/// Something that a broken or a newer writer may have put anywhere.
+fn any_fields() -> impl Strategy<Value = serde_json::Value> {
+    let scalar = prop_oneof![
+        any::<i64>().prop_map(serde_json::Value::from),
+        any::<bool>().prop_map(serde_json::Value::from),
+        "[a-z0-9 /]{0,6}".prop_map(serde_json::Value::from),
+        prop_oneof![Just("s0"), Just("foils"), Just("1:2"), Just("shade"), Just("client/c1")]
+            .prop_map(serde_json::Value::from),
+    ];
+    let names = prop_oneof![
+        Just("value"),
+        Just("formula"),
+        Just("length_ms"),
+        Just("check_every_ms"),
+        Just("by_ms"),
+        Just("due_ms"),
+        Just("kind"),
+        Just("sections"),
+        Just("bowl"),
+        Just("rev"),
+        Just("knew"),
+        Just("parts"),
+        Just("share"),
+        Just("order"),
+        Just("level_tenths"),
+        Just("longest_ms"),
+        Just("working_life_ms"),
+        Just("at_ms"),
+        Just("seen"),
+        Just("to"),
+        Just("client"),
+        Just("name"),
+        Just("title"),
+        Just("leftover_mg"),
+        Just("outcome"),
+    ];
+    scalar.prop_recursive(3, 24, 6, move |inner| {
+        prop_oneof![
+            prop::collection::vec(inner.clone(), 0..4).prop_map(serde_json::Value::from),
+            prop::collection::btree_map(names.clone().prop_map(str::to_owned), inner, 0..6)
+                .prop_map(|map| serde_json::Value::Object(map.into_iter().collect())),
+        ]
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whatever_a_broken_writer_wrote_a_visit_reads_without_panic(
+        revisions in prop::collection::vec(
+            (0..18_usize, 0..3_u8, 0..22_usize, any_fields(), any::<i64>(), any::<Option<i64>>(), any::<bool>()),
+            1..25,
+        ),
+        now_ms: i64,
+    ) {
+        const WHATS: [&str; 22] = [
+            "opened", "closed", "reopened", "set", "removed", "planned", "mixed", "used_up", "discarded", "kept",
+            "painted", "rinsed", "taken_back", "confirmed", "taken", "handed_over", "requested", "answered",
+            "started", "extended", "length_set", "settled",
+        ];
+        const NAMES: [&str; 3] = ["s0", "foils", "visit"];
+        let mut replica = trial::Replica::new(&DocId::parse("visit/v1").unwrap(), 1);
+        replica.does("ines", -5, |e| play(e, &Deed::Open));
+        let mut made = 0;
+        for (collection, name, what, fields, ms, within_ms, apart) in revisions {
+            let collections = [
+                VISIT, GOAL, TARGET, NOTE, SECTION, FORMULA, LINE, BOWL, ON_HAIR, CHECK, RESULT, FINISH, PHOTO, HOLDER,
+                COUNTERSIGN, TIMERS, "screening", "scalp_map",
+            ];
+            let mut contents = match fields {
+                serde_json::Value::Object(map) => map,
+                other => serde_json::Map::from_iter([("value".to_owned(), other)]),
+            };
+            contents.insert("what".to_owned(), WHATS[what].into());
+            let id = EntryId::new(NAMES[usize::from(name)]);
+            let stamp = super::super::Stamp {
+                by: PersonId::new("wen"),
+                at: crate::time::Moment { ms, within_ms },
+            };
+            let mut seed = u64::try_from(made).unwrap() + 77;
+            let mut random = move |buffer: &mut [u8]| {
+                for byte in buffer {
+                    seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                    *byte = u8::try_from(seed >> 56).unwrap();
+                }
+            };
+            let said = replica.doc.edit(&stamp, &mut random, |e| {
+                if apart {
+                    e.add_after(collections[collection], &id, Vec::new(), &contents)
+                } else {
+                    e.add(collections[collection], &id, &contents)
+                }
+            });
+            made += usize::from(said.is_ok());
+        }
+        for now_ms in [now_ms, 0, i64::MIN, i64::MAX, MORNING_MS] {
+            let view = VisitView::read(&replica.doc);
+            let screen = brief(&view, Vec::new(), now_ms);
+            prop_assert!(screen.next.len() <= 8);
+            prop_assert!(serde_json::to_string(&(view, screen)).is_ok());
+        }
+        let entries = replica.doc.entries();
+        let kept: usize = entries.collections().flat_map(|c| entries.of(c)).map(|(_, entry)| entry.len()).sum();
+        // Opening writes two: the visit's own and the schema's.
+        prop_assert_eq!(kept, made + 2);
+        // And work goes on in it.
+        let said = replica.edit("ines", 1, |e| set_goal(e, "warmer"));
+        prop_assert!(said.is_ok() || !VisitView::read(&replica.doc).state.is_open());
+    }
+}

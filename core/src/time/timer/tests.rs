@@ -208,6 +208,15 @@ fn doubt_about_the_clocks_adds_up_and_unknown_stays_unknown() {
 }
 
 #[test]
+fn an_alert_test_counts_from_the_latest_that_its_start_can_have_been() {
+    let from = Moment { ms: START, within_ms: Some(30_000) };
+    let nodes = [Node { at: from, step: Some(Step::Started { from, length_ms: 60 * MIN }), after: vec![] }];
+    let due = |rule| evaluate(rule, &nodes).unwrap().stands.due_ms - START;
+    assert_eq!(due(Rule::Latest), 60 * MIN + 30_000);
+    assert_eq!(due(Rule::Earliest), 60 * MIN);
+}
+
+#[test]
 fn without_a_start_nothing_rings() {
     assert_eq!(evaluate(Rule::Earliest, &[]), None);
     assert_eq!(evaluate(Rule::Earliest, &[plus(1, 5, &[]), does(2, Step::Stopped, &[0])]), None);
