@@ -19,8 +19,8 @@ use crate::relay::serve::{ServeError, serve, serve_store};
 use crate::relay::sqlite::{Durability, SqliteStore};
 use crate::relay::testkit::{Moody, OTHER_SALON, Pen, SALON, invitation};
 
-/// Long enough that a test which waits for it has failed.
-const NEVER: Duration = Duration::from_secs(60);
+/// Long enough that a test which waits for it has failed, and shorter than any of the relay's own defaults.
+const NEVER: Duration = Duration::from_secs(20);
 
 /// A running relay.
 struct House {
@@ -368,13 +368,16 @@ async fn a_device_waits_only_so_often_at_once_and_hung_up_waits_do_not_count() {
     let from = cursor(&house, &second).await;
     let mut waits = Vec::new();
     // Of two that come at once either may be first, so this asks until the short one is second.
-    loop {
-        waits.push(waiting(&house, &second, from).await);
-        if let Answer::Refused(refused) = house.ask(&second, second.pull(Some(from), 1)).await {
-            assert_eq!(refused.code, RefusalCode::TooMany);
-            break;
+    let second_of_two = async {
+        loop {
+            waits.push(waiting(&house, &second, from).await);
+            if let Answer::Refused(refused) = house.ask(&second, second.pull(Some(from), 1)).await {
+                return refused.code;
+            }
         }
-    }
+    };
+    let code = tokio::time::timeout(NEVER, second_of_two).await.expect("a second wait is refused");
+    assert_eq!(code, RefusalCode::TooMany);
     page(house.ask(&founder, founder.pull(Some(from), 1)).await);
     drop(waits);
     let freed =
@@ -503,12 +506,15 @@ impl std::io::Write for Lines {
 async fn a_device_over_its_rate_is_told_when_to_come_back_and_hinders_nobody() {
     let limits = Limits { device_rate: Rate { per_second: 1, burst: 8 }, ..Limits::default() };
     let (house, founder, second) = salon(limits).await;
-    let refused = loop {
+    let mut refused = None;
+    for _ in 0..100 {
         let reply = house.exchange(&founder, founder.pull(None, 0)).await;
         if reply.status != 200 {
-            break reply;
+            refused = Some(reply);
+            break;
         }
-    };
+    }
+    let refused = refused.expect("a hundred at once are over a burst of eight");
     assert_eq!(refused.status, 429);
     assert!(refused.head.contains("retry-after: 1"), "{}", refused.head);
     assert_eq!(refused.refusal().code, RefusalCode::TooMany);
