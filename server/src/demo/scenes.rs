@@ -105,9 +105,9 @@ async fn fill_shelf(stage: &Stage) -> Result<(), CliError> {
         ]
         .concat(),
         [&["House lift", "lightener"], lift.as_slice(), &tub].concat(),
-        developer("developer 10", "10 vol"),
-        developer("developer 20", "20 vol"),
-        developer("developer 30", "30 vol"),
+        developer("developer 10 vol", "10 vol"),
+        developer("developer 20 vol", "20 vol"),
+        developer("developer 30 vol", "30 vol"),
         vec!["House care", "bond mask", "--kind", "treatment"],
     ];
     for product in products {
@@ -139,7 +139,7 @@ pub(super) async fn regrowth(stage: &mut Stage) -> Result<(), CliError> {
             &cautions::for_mix(false),
         )
         .await;
-    let rosa = ["Rosa Vale", "--natural-level", "5", "--white", "40", "--texture", "coarse", "--as", "Noor"];
+    let rosa = ["Rosa Vale", "--natural-level", "5", "--white", "40", "--texture", "coarse"];
     card(stage, one, &rosa, "natural 6").await?;
     let ends = ["client", "did", "Rosa", "ends", "lightener", "--on", "2024-05-18", "--line", "14 cm"];
     stage.step(one, "Old lightener in the ends goes on the card.", &ends, 1).await?;
@@ -445,7 +445,7 @@ pub(super) async fn correction(stage: &mut Stage) -> Result<(), CliError> {
     ];
     stage.step(one, "What was done before.", &band, 1).await?;
     stage.step(one, "Mara opens the visit.", &["visit", "open", "Lena", "colour correction"], 6).await?;
-    let screen = ["visit", "screen", "Lena", "breathing=yes:asthma as a child", "--others-no"];
+    let screen = ["visit", "screen", "Lena", "done-elsewhere=yes:box tint at home last June", "--others-no"];
     stage.step(one, "The standing questions; one answer calls for care.", &screen, 8).await?;
     stage.ask(one, &["visit", "goal", "Lena", "the dark band gone, a soft beige all over"]).await?;
     stage.ask(one, &["visit", "target", "Lena", "lengths", "--level", "7", "--tone", "beige"]).await?;
@@ -545,8 +545,7 @@ pub(super) async fn close(stage: &mut Stage) -> Result<Proof, CliError> {
     stage.together().await?;
     stage.step(Seat::Desk, "What the day used, and what is left to do.", &["day", "summary"], WHOLE).await?;
     for seat in Seat::ALL {
-        let sentence = format!("{} states what it holds.", seat.name());
-        stage.step(seat, &sentence, &["day", "state"], 1).await?;
+        stage.step(seat, "This station states what it holds.", &["day", "state"], 1).await?;
         stage.together().await?;
     }
     stage.step(Seat::Desk, "Ines closes the day on the proof.", &["day", "close"], WHOLE).await?;
@@ -572,13 +571,15 @@ pub(super) async fn close(stage: &mut Stage) -> Result<Proof, CliError> {
 pub(super) async fn stay(stage: &mut Stage) -> Result<(), CliError> {
     let invited = stage.ask(Seat::Desk, &["invite"]).await?;
     let home = |seat| stage.home(seat).display().to_string();
+    // As it was called, so that the lines can be copied.
+    let program = std::env::args_os().next().map_or("tailcomb".into(), |p| p.to_string_lossy().into_owned());
     stage.say(&format!(
         "\nThe salon stays up until Ctrl-C. In another terminal:\n\
-         \n  look at the floor    tailcomb --home {desk} floor\
-         \n  join as a station    tailcomb --home my-station join '{link}' --station mine --as Mara\
-         \n                       (works once, until {until}; another link: tailcomb --home {desk} invite)\
-         \n  ask                  tailcomb --home {two} client history Lena\
-         \n  start a timer        tailcomb --home {one} timer start 'tea' '3 min'",
+         \n  look at the floor    {program} --home {desk} floor\
+         \n  join as a station    {program} --home my-station join '{link}' --station mine --as Mara\
+         \n                       (works once, until {until}; another link: {program} --home {desk} invite)\
+         \n  ask                  {program} --home {two} client history Lena\
+         \n  start a timer        {program} --home {one} timer start 'tea' '3 min'",
         desk = home(Seat::Desk),
         one = home(Seat::One),
         two = home(Seat::Two),

@@ -134,8 +134,9 @@ impl Brush {
                 None => line,
             });
             let mut more = Vec::new();
-            if !timer.sections.is_empty() {
-                more.push(timer.sections.join(", "));
+            let sections = timer.sections.join(", ");
+            if !sections.is_empty() && sections != timer.label {
+                more.push(sections);
             }
             if let Some(ms) = timer.look_in_ms {
                 more.push(format!("look at a strand in {}", Millis::new(ms)));
