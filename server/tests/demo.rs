@@ -1,5 +1,13 @@
 //! The demo as a process: it proves what it shows, and leaves nothing running.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test"
+)]
+
 mod floor;
 
 use std::io::{BufRead, BufReader};

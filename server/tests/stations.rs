@@ -1,5 +1,13 @@
 //! Stations as people set them up from a terminal: real processes, one real relay.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test"
+)]
+
 mod floor;
 
 use floor::{Floor, bytes_of, tailcomb};
@@ -96,6 +104,23 @@ fn an_invitation_works_once_and_says_so_the_second_time() {
     assert!(say.contains("used") && say.contains("new one"), "{say}");
     assert!(!floor.path("thief/station.db").exists(), "nothing is left behind");
     floor.join("thief");
+}
+
+#[test]
+fn an_invitation_that_has_expired_says_so_and_a_new_one_works() {
+    let mut floor = Floor::open();
+    floor.found();
+    let link = floor.invite();
+    floor.kill_relay();
+    // Ten minutes pass, as far as the relay's record goes.
+    let relay = rusqlite::Connection::open(floor.path("relay.db")).unwrap();
+    assert_eq!(relay.execute("UPDATE invitation SET until_ms = 1000", []).unwrap(), 1);
+    drop(relay);
+    floor.restart_relay();
+    let late = floor.with_input("chair", &["join", "-", "--station", "chair"], &link);
+    let say = late.refused("relay-refused");
+    assert!(say.contains("has expired") && say.contains("new one"), "{say}");
+    floor.join("chair");
 }
 
 #[test]

@@ -120,7 +120,7 @@ impl Context {
         let mut happenings = self.shared.happenings();
         self.shared.with(Station::try_at_once);
         let settled = async {
-            while !self.is_settled() {
+            while !self.is_settled() && !self.is_off() {
                 // Lagging behind only means that there was much to see.
                 if happenings.recv().await == Err(RecvError::Closed) {
                     break;
@@ -129,6 +129,27 @@ impl Context {
         };
         drop(tokio::time::timeout(deadline, settled).await);
         Ok(self.shared.with(|station| station.status())?)
+    }
+
+    /// Whether somebody cut this station off the network.
+    #[must_use]
+    pub fn is_off(&self) -> bool {
+        self.shared.with(|station| station.status().is_ok_and(|s| s.paused))
+    }
+
+    /// Refuses while the station is cut off the network, for what only the relay can do.
+    ///
+    /// # Errors
+    /// [`CliError`] of the code `network-off`.
+    pub fn require_network(&self) -> Result<(), CliError> {
+        if self.is_off() {
+            return Err(CliError::new(
+                "network-off",
+                "this station was cut off the network, and only the relay can do this",
+            )
+            .hint("tailcomb network on"));
+        }
+        Ok(())
     }
 
     /// Whether nothing is left to send and everything that the relay had was read.

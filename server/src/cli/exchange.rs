@@ -93,6 +93,7 @@ pub(super) fn network(state: OnOff, ctx: &Context) -> Result<Output, CliError> {
 
 /// `tailcomb invite`
 pub(super) async fn invite(ctx: &Context) -> Result<Output, CliError> {
+    ctx.require_network()?;
     // The relay must have heard of the salon before it can keep an invitation to it.
     ctx.sync(EXCHANGE).await?;
     let link = ctx.shared().invite().await?;

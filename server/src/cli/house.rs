@@ -138,6 +138,7 @@ pub(super) async fn stations(what: Option<StationsCommand>, ctx: &Context) -> Re
             ctx.with(|s| s.rename_station(Some(&device), &to))?;
         }
         Some(StationsCommand::Revoke { station, why }) => {
+            ctx.require_network()?;
             // It may have joined a moment ago, at another station.
             ctx.sync(EXCHANGE).await?;
             let salon = ctx.salon()?;

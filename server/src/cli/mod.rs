@@ -237,6 +237,7 @@ async fn here(
     global: Global,
     input: String,
 ) -> Result<u8, CliError> {
+    log::start("warn", global.json);
     let exchange = if global.offline { Exchange::Own } else { command.exchange() };
     let shared = SharedStation::new(home.open_station(&lock)?)?;
     let ctx = Context::new(shared, home, global.acting, input, false);

@@ -56,7 +56,7 @@ impl Answer {
 /// The program, with nothing of the tester's own settings.
 pub fn tailcomb() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_tailcomb"));
-    command.env_remove("TAILCOMB_HOME").env_remove("RUST_LOG").stdin(Stdio::null());
+    command.env_remove("TAILCOMB_HOME").env_remove("RUST_LOG").env_remove("NO_COLOR").stdin(Stdio::null());
     command
 }
 

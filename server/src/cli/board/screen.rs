@@ -115,7 +115,9 @@ fn keys() -> mpsc::Receiver<Event> {
 }
 
 fn repaint(board: &Board) -> io::Result<()> {
-    let (width, height) = crossterm::terminal::size().unwrap_or((super::PLAIN_WIDTH, 24));
+    // A terminal that does not know its size says 0.
+    let size = crossterm::terminal::size().ok().filter(|(width, height)| *width > 0 && *height > 2);
+    let (width, height) = size.unwrap_or((super::PLAIN_WIDTH, 24));
     let mut lines = board.paint(usize::from(width), colour_wanted());
     let room = usize::from(height).saturating_sub(1);
     if lines.len() > room {
