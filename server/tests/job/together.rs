@@ -1,0 +1,231 @@
+//! Three stations and a relay, every one a process of its own, working apart and together.
+
+use serde_json::Value;
+
+use crate::kit::{At, Relay};
+
+struct Floor {
+    _relay: Relay,
+    first: At,
+    second: At,
+    third: At,
+}
+
+/// A trainer at the first station, a stylist at the second, an associate at the third; Rosa is here, with lightener
+/// mixed and two sections on the map.
+fn floor() -> Floor {
+    let relay = Relay::start();
+    let first = At::founded_at(&relay);
+    first.ok(&["people", "add", "Marta Quint", "--role", "stylist"]);
+    first.ok(&["people", "add", "Teo Brandao", "--role", "associate"]);
+    first.stock();
+    first.ok(&["client", "new", "Rosa Valadares"]);
+    first.ok(&["visit", "open", "rosa", "partial foils"]);
+    first.ok(&["section", "add", "rosa", "nape", "crown"]);
+    first.ok(&["formula", "note", "rosa", "lift", "clay=20g", "--ratio", "1:1.5", "--developer", "20vol"]);
+    first.ok(&["bowl", "mix", "rosa"]);
+    let second = first.join("chair 2", "marta");
+    let third = first.join("chair 3", "teo");
+    Floor { _relay: relay, first, second, third }
+}
+
+impl Floor {
+    fn all(&self) -> [&At; 3] {
+        [&self.first, &self.second, &self.third]
+    }
+
+    /// Everybody sends, then everybody reads.
+    fn meet(&self) {
+        for _ in 0..2 {
+            for station in self.all() {
+                station.ok(&["sync"]);
+            }
+        }
+    }
+}
+
+fn questions(at: &At) -> Vec<Value> {
+    at.json(&["questions"])["questions"].as_array().unwrap().clone()
+}
+
+#[test]
+fn a_client_is_taken_over_with_everything_that_was_done() {
+    let floor = floor();
+    floor.first.ok(&["paint", "rosa", "nape", "--bowl", "1"]);
+    floor.first.ok(&["hand-over", "rosa", "marta"]);
+    let taken = floor.second.ok(&["sync"]);
+    assert!(taken.contains("everything sent"), "{taken}");
+    let screen = floor.second.ok(&["take", "rosa"]);
+    for part in ["with Marta Quint", "nape", "on for", "bowl 1", "to do: crown"] {
+        assert!(screen.contains(part), "{part}: {screen}");
+    }
+    let held = floor.first.ok(&["brief", "rosa"]);
+    assert!(held.contains("with Marta Quint"), "{held}");
+    assert!(floor.third.ok(&["timer", "list"]).contains("Marta Quint"), "the timers came along");
+}
+
+#[test]
+fn an_alarm_that_is_silenced_at_one_station_is_silent_at_all() {
+    let floor = floor();
+    floor.first.ok(&["timer", "start", "foils", "5m", "--visit", "rosa", "--since", "6 min ago"]);
+    assert!(floor.second.ok(&["timer", "list"]).contains("RINGS"));
+    floor.second.ok(&["timer", "silence", "foils"]);
+    let list = floor.first.ok(&["timer", "list"]);
+    assert!(list.contains("over, silenced") && !list.contains("RINGS"), "{list}");
+}
+
+#[test]
+fn five_minutes_added_twice_apart_are_asked_about_and_never_summed() {
+    let floor = floor();
+    floor.first.ok(&["timer", "start", "foils", "30m", "--visit", "rosa"]);
+    floor.meet();
+    let due = |at: &At| {
+        let timers = at.json(&["timer", "list"])["timers"].as_array().unwrap().clone();
+        let foils = timers.iter().find(|t| t["timer"]["label"] == "foils").unwrap();
+        foils["timer"]["due"]["ms"].as_i64().unwrap()
+    };
+    let before = due(&floor.first);
+    floor.first.away(&["timer", "add", "foils", "5m"]).words();
+    floor.second.away(&["timer", "add", "foils", "7m"]).words();
+    floor.meet();
+    for at in floor.all() {
+        assert_eq!(due(at), before + 5 * 60_000, "the earliest of what was said");
+        assert_eq!(questions(at).len(), 1);
+    }
+    let asked = questions(&floor.third);
+    let mark = asked[0]["mark"].as_str().unwrap();
+    assert_eq!(questions(&floor.first)[0]["mark"], mark, "alike on every station");
+    let choice = floor.third.run(&["settle", mark]);
+    assert!(choice.refused().contains("Marta Quint"), "{}", choice.err);
+    assert!(floor.third.run(&["settle", mark, "9"]).refused().contains("1 to 2"));
+    floor.third.ok(&["settle", mark, "2"]);
+    floor.meet();
+    for at in floor.all() {
+        assert_eq!(due(at), before + 7 * 60_000);
+        assert!(questions(at).is_empty());
+    }
+}
+
+#[test]
+fn a_formula_line_noted_apart_keeps_both_values_until_somebody_picks_one() {
+    let floor = floor();
+    floor.meet();
+    floor.first.away(&["formula", "set", "rosa", "clay=22g"]).words();
+    floor.second.away(&["formula", "set", "rosa", "clay=25g"]).words();
+    floor.meet();
+    for at in floor.all() {
+        let shown = at.ok(&["formula", "show", "rosa"]);
+        assert!(shown.contains("22.0 g") && shown.contains("25.0 g"), "{shown}");
+        assert!(at.run(&["bowl", "plan", "rosa", "--total", "50g"]).refused().contains("settle it"));
+    }
+    let mark = questions(&floor.second)[0]["mark"].as_str().unwrap().to_owned();
+    let pick = questions(&floor.second)[0]["choices"].as_array().unwrap().clone();
+    let place = pick.iter().position(|c| c["text"].as_str().unwrap().contains("25.0 g")).unwrap() + 1;
+    floor.second.ok(&["settle", &mark, &place.to_string()]);
+    floor.meet();
+    for at in floor.all() {
+        let shown = at.ok(&["formula", "show", "rosa"]);
+        assert!(shown.contains("25.0 g") && !shown.contains("22.0 g"), "{shown}");
+        assert!(questions(at).is_empty());
+    }
+    let history = floor.first.ok(&["history", "visit", "rosa"]);
+    assert!(history.contains("22.0 g"), "nothing is lost: {history}");
+}
+
+#[test]
+fn two_who_take_one_client_apart_both_hold_until_one_of_them_settles_it() {
+    let floor = floor();
+    floor.meet();
+    floor.second.away(&["take", "rosa"]).words();
+    floor.third.away(&["take", "rosa"]).words();
+    floor.meet();
+    for at in floor.all() {
+        let brief = at.ok(&["brief", "rosa"]);
+        assert!(
+            brief.contains("Marta Quint and Teo Brandao") || brief.contains("Teo Brandao and Marta Quint"),
+            "{brief}"
+        );
+    }
+    let asked = questions(&floor.second);
+    let holder = asked.iter().find(|q| q["place"] == "who holds the client").unwrap();
+    floor.second.ok(&["settle", holder["mark"].as_str().unwrap(), "1"]);
+    floor.meet();
+    for at in floor.all() {
+        let brief = at.ok(&["brief", "rosa"]);
+        assert!(brief.contains("with Marta Quint\n"), "{brief}");
+    }
+}
+
+#[test]
+fn a_sensitivity_removed_while_another_said_more_of_it_is_back() {
+    let floor = floor();
+    floor.first.ok(&["client", "sensitivity", "rosa", "PPD", "--severity", "mild"]);
+    floor.meet();
+    floor.first.away(&["client", "sensitivity-off", "rosa", "PPD", "--why", "she says so"]).words();
+    let more = ["client", "sensitivity", "rosa", "PPD", "--severity", "severe", "--reaction", "swelling"];
+    floor.second.away(&more).words();
+    floor.meet();
+    for at in floor.all() {
+        let card = at.ok(&["client", "show", "rosa"]);
+        assert!(card.contains("PPD: severe reaction, swelling"), "{card}");
+        assert!(card.contains("settle it"), "{card}");
+    }
+}
+
+#[test]
+fn work_done_after_a_closing_made_apart_keeps_the_visit_open_and_asks() {
+    let floor = floor();
+    floor.meet();
+    floor.first.away(&["bowl", "discard", "rosa", "1", "5g"]).words();
+    floor.first.away(&["visit", "close", "rosa"]).words();
+    floor.second.away(&["visit", "note", "rosa", "she likes it"]).words();
+    floor.meet();
+    for at in floor.all() {
+        assert!(at.ok(&["visit", "list"]).contains("Rosa"), "still open");
+    }
+    let asked = questions(&floor.first);
+    let visit = asked.iter().find(|q| q["place"] == "the visit").unwrap();
+    floor.first.ok(&["settle", visit["mark"].as_str().unwrap(), "1"]);
+    floor.meet();
+    for at in floor.all() {
+        assert!(at.ok(&["visit", "list"]).contains("no open visits"));
+    }
+}
+
+#[test]
+fn a_day_ends_with_the_proof_that_all_stations_hold_the_same_record() {
+    let floor = floor();
+    floor.first.ok(&["paint", "rosa", "all", "--bowl", "1"]);
+    floor.second.away(&["client", "new", "Bento Sousa"]).words();
+    floor.first.ok(&["rinse", "rosa"]);
+    floor.first.ok(&["bowl", "used-up", "rosa", "1"]);
+    floor.first.ok(&["visit", "result", "rosa", "ends", "--level", "9"]);
+    floor.first.ok(&["visit", "close", "rosa"]);
+    floor.meet();
+    let digests: Vec<String> = floor
+        .all()
+        .iter()
+        .map(|at| at.json(&["day", "state"])["statement"]["digest"].as_str().unwrap().to_owned())
+        .collect();
+    assert!(digests.iter().all(|d| *d == digests[0]), "{digests:?}");
+    // One of them does something more: that is not the same record any more.
+    floor.third.ok(&["client", "set", "bento", "--phone", "1234567"]);
+    floor.third.ok(&["day", "state"]);
+    floor.meet();
+    let differ = floor.first.run(&["day", "close"]);
+    assert!(differ.refused().contains("the records differ"), "{}", differ.err);
+    for at in floor.all() {
+        at.ok(&["day", "state"]);
+    }
+    floor.meet();
+    for at in floor.all() {
+        let proof = at.json(&["day", "proof"]);
+        assert_eq!(proof["proof"]["agreement"]["agreement"], "same", "{proof}");
+        assert_eq!(proof["proof"]["stations"].as_array().unwrap().len(), 3);
+    }
+    let closed = floor.second.ok(&["day", "close"]);
+    assert!(closed.contains("all 3 stations hold the same record"), "{closed}");
+    assert!(floor.first.ok(&["day", "show"]).contains("closed"));
+    floor.first.ok(&["day", "reopen", "--why", "a late client"]);
+    assert!(floor.third.ok(&["day", "show"]).contains("open"));
+}
