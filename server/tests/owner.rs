@@ -212,6 +212,31 @@ fn the_board_without_a_station_process_runs_the_station_meanwhile() {
 }
 
 #[test]
+fn a_station_whose_output_nobody_reads_goes_on_working() {
+    let floor = Floor::open();
+    floor.found();
+    let mut command = floor.command("first");
+    // A pipe that is never read holds 64 KiB; each of these alarms is told in more than 200 bytes, twice.
+    let mut child = command
+        .args(["--json", "station", "run", "--until-input-ends"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let running = |v: &Value| v["process"] == child.id();
+    floor.until("first", &["status"], running);
+    for n in 0..200 {
+        let label = format!("kettle {n} {}", "x".repeat(100));
+        floor.at("first", &["timer", "start", &label, "30 min", "--since", "31 min ago"]).ok();
+        floor.at("first", &["timer", "silence"]).ok();
+    }
+    assert!(running(&floor.at("first", &["status"]).ok()));
+    drop(child.stdin.take());
+    assert!(child.wait().unwrap().success());
+}
+
+#[test]
 fn one_frame_is_printed_as_plain_text() {
     let floor = Floor::open();
     floor.found();

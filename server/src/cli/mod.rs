@@ -40,7 +40,7 @@ use door::{Call, Request, Said};
 use error::CliError;
 use execute::execute;
 use home::{Home, Lock};
-use output::{Output, print, print_error};
+use output::{Output, Printer, print, print_error};
 use owner::Owner;
 use signals::Stop;
 
@@ -283,8 +283,10 @@ async fn run_station(global: &Global, until_input_ends: bool) -> Result<(), CliE
     );
     print(&Output::new(human, ready).text(json_wanted));
     let bell = io::stdout().is_terminal();
+    let printer = Printer::start();
     let ringing = alarms::watch(&owner, |told| {
-        print(&if json_wanted { format!("{}\n", told.json()) } else { format!("{}\n", told.human(bell)) });
+        let line = if json_wanted { told.json().to_string() } else { told.human(bell) };
+        printer.print(format!("{line}\n"));
     });
     let stopped = async {
         tokio::select! {

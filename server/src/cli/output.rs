@@ -1,6 +1,7 @@
 //! What a command answers: words for a person and one JSON document for a program, both always made.
 
 use std::io::{self, Write};
+use std::sync::mpsc::{SyncSender, sync_channel};
 
 use serde_json::Value;
 
@@ -56,6 +57,29 @@ pub fn aligned(indent: usize, rows: &[Vec<String>]) -> String {
 pub(crate) fn print(text: &str) {
     let mut out = io::stdout().lock();
     drop(out.write_all(text.as_bytes()).and_then(|()| out.flush()));
+}
+
+/// Lines that wait to be printed; beyond that, whoever reads them has long stopped.
+const WAITING: usize = 256;
+
+/// Prints in a thread of its own, so that a terminal that somebody stopped does not stop what prints.
+#[derive(Debug, Clone)]
+pub(crate) struct Printer {
+    lines: SyncSender<String>,
+}
+
+impl Printer {
+    /// Starts the thread; it ends with the last copy of this.
+    pub(crate) fn start() -> Self {
+        let (lines, waiting) = sync_channel::<String>(WAITING);
+        std::thread::spawn(move || waiting.iter().for_each(|line| print(&line)));
+        Self { lines }
+    }
+
+    /// Prints soon. Dropped when too much waits already: alarms are told again.
+    pub(crate) fn print(&self, text: String) {
+        drop(self.lines.try_send(text));
+    }
 }
 
 /// Writes to standard error at once.

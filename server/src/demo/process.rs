@@ -9,18 +9,22 @@ use std::time::Duration;
 use serde_json::Value;
 use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
 use tokio::process::{Child, ChildStdin, ChildStdout, Command};
+use tokio::sync::mpsc;
 
 use crate::cli::error::CliError;
 
 /// Longest wait for anything that a process should say or do.
 pub(super) const PATIENCE: Duration = Duration::from_secs(60);
 
+/// Events that wait to be asked for: more than a day has.
+const UNHEARD: usize = 4096;
+
 /// A process that runs until the demo is over, and tells what happens as lines of JSON.
 #[derive(Debug)]
 pub(super) struct Process {
     child: Child,
     input: Option<ChildStdin>,
-    lines: tokio::io::Lines<BufReader<ChildStdout>>,
+    events: mpsc::Receiver<Value>,
     name: String,
 }
 
@@ -51,28 +55,23 @@ impl Process {
             .map_err(|e| failed(name, e))?;
         let out = child.stdout.take().ok_or_else(|| failed(name, "it has no output"))?;
         let input = child.stdin.take();
-        Ok(Self { child, input, lines: BufReader::new(out).lines(), name: name.to_owned() })
+        let (send, events) = mpsc::channel(UNHEARD);
+        tokio::spawn(listen(out, send));
+        Ok(Self { child, input, events, name: name.to_owned() })
     }
 
     /// The next thing it tells that is wanted; everything before it is passed over.
     pub(super) async fn event(&mut self, wanted: impl Fn(&Value) -> bool) -> Result<Value, CliError> {
-        let reading = async {
-            loop {
-                match self.lines.next_line().await {
-                    Ok(Some(line)) => {
-                        if let Ok(value) = serde_json::from_str(&line)
-                            && wanted(&value)
-                        {
-                            return Ok(value);
-                        }
-                    }
-                    Ok(None) => return Err(failed(&self.name, "it ended too early; see its log")),
-                    Err(e) => return Err(failed(&self.name, e)),
+        let hearing = async {
+            while let Some(event) = self.events.recv().await {
+                if wanted(&event) {
+                    return Ok(event);
                 }
             }
+            Err(failed(&self.name, "it ended too early; see its log"))
         };
-        let read = tokio::time::timeout(PATIENCE, reading).await;
-        read.unwrap_or_else(|_| Err(failed(&self.name, "it did not tell what was waited for")))
+        let heard = tokio::time::timeout(PATIENCE, hearing).await;
+        heard.unwrap_or_else(|_| Err(failed(&self.name, "it did not tell what was waited for")))
     }
 
     /// Asks it to end, and sees that it does.
@@ -86,6 +85,17 @@ impl Process {
                 drop(self.child.kill().await);
                 Err(failed(&self.name, "it did not end and was killed"))
             }
+        }
+    }
+}
+
+/// Reads what a process tells for as long as it runs, so that it never waits to be heard.
+async fn listen(out: ChildStdout, to: mpsc::Sender<Value>) {
+    let mut lines = BufReader::new(out).lines();
+    while let Ok(Some(line)) = lines.next_line().await {
+        if let Ok(event) = serde_json::from_str(&line) {
+            // Nobody asks for events any more once the day is over.
+            drop(to.try_send(event));
         }
     }
 }
