@@ -1,15 +1,15 @@
-//! What salon, shelf, card, day and settling must hold true, on real documents that take in each other's changes.
+//! What the record must hold true, on real documents that take in each other's changes.
 
 mod card;
 mod cards_any_order;
 mod close;
 mod day;
 mod digest;
+mod document;
+mod entries;
 mod floor;
 mod house;
 mod house_any_order;
-mod document;
-mod entries;
 mod index;
 mod salon;
 mod settle;

@@ -1,0 +1,213 @@
+//! The section map, and what is on the head since when.
+
+use super::*;
+
+#[test]
+fn exposure_tells_the_oldest_the_newest_and_the_spread_by_bowl() {
+    let (mut replica, [a, b], formula, first) = under_way();
+    let second = replica.does(INES, 20, |e| mix_bowl(e, None, &contents(&formula)));
+    replica.does(INES, 5, |e| paint(e, one(&a), Some(&first.bowl), None));
+    replica.does(INES, 25, |e| paint(e, one(&b), Some(&second.bowl), None));
+    let exposure = view(&replica.doc).exposure;
+    assert_eq!((exposure.oldest.unwrap().ms, exposure.newest.unwrap().ms), (ms(5), ms(25)));
+    assert_eq!(exposure.spread_ms, 20 * MINUTE_MS);
+    let bowls: Vec<_> =
+        exposure.by_bowl.iter().map(|x| (x.bowl.clone().unwrap(), x.sections.clone())).collect();
+    assert_eq!(bowls, [(first.bowl.clone(), vec![a.clone()]), (second.bowl, vec![b.clone()])]);
+    // The maker's longest time, 45 min, is reached on the older section first.
+    let limits: Vec<(EntryId, i64)> = exposure.limits().into_iter().map(|l| (l.section, l.due_ms)).collect();
+    assert_eq!(limits, [(a.clone(), ms(50)), (b.clone(), ms(70))]);
+    replica.does(INES, 40, |e| rinse(e, one(&a)));
+    let read = view(&replica.doc);
+    assert_eq!((read.exposure.oldest.unwrap().ms, read.exposure.spread_ms), (ms(25), 0));
+    assert_eq!(read.exposure.section(&a).unwrap().rinsed_off.len(), 1);
+    assert!(refusal(&mut replica, INES, 41, |e| rinse(e, one(&a))).contains("nothing on it"));
+    // A second application after the rinse counts from itself.
+    replica.does(INES, 45, |e| paint(e, one(&a), None, None));
+    assert_eq!(view(&replica.doc).exposure.section(&a).unwrap().since().unwrap().ms, ms(45));
+}
+
+#[test]
+fn a_section_painted_twice_apart_counts_from_the_earliest_and_shows_both() {
+    let (mut here, [a, _], _, bowl) = under_way();
+    let mut there = here.twin(2);
+    here.does(INES, 12, |e| paint(e, one(&a), Some(&bowl.bowl), None));
+    there.does(TOMAS, 9, |e| paint(e, one(&a), None, None));
+    let (read, mut all) = merged(&here, &there, view);
+    let exposure = read.exposure.section(&a).unwrap();
+    assert_eq!((exposure.since().unwrap().ms, exposure.on_hair.len(), exposure.asks), (ms(9), 2, true));
+    let question = read.questions().remove(0);
+    assert_eq!((question.about, question.sides.len()), (About::OnHair, 2));
+    // Confirmed: both stay, the earliest counts, nothing asks.
+    let mut confirmed = all.twin(5);
+    confirmed.does(WEN, 20, |e| confirm(e, &a));
+    let read = view(&confirmed.doc);
+    assert_eq!((read.questions(), read.exposure.section(&a).unwrap().since().unwrap().ms), (vec![], ms(9)));
+    assert!(refusal(&mut confirmed, WEN, 21, |e| confirm(e, &a)).contains("nothing about it"));
+    // Or one of them was never done.
+    all.does(WEN, 20, |e| take_back(e, &a, &question.sides[0].rev));
+    let read = view(&all.doc);
+    assert_eq!((read.questions(), read.exposure.section(&a).unwrap().since().unwrap().ms), (vec![], ms(12)));
+}
+
+#[test]
+fn a_rinse_takes_off_only_what_it_knew_of() {
+    let (mut here, [a, _], _, _) = under_way();
+    here.does(INES, 5, |e| paint(e, one(&a), None, None));
+    let mut there = here.twin(2);
+    here.does(INES, 30, |e| rinse(e, one(&a)));
+    there.does(TOMAS, 25, |e| paint(e, one(&a), None, None));
+    let (read, mut all) = merged(&here, &there, view);
+    let exposure = read.exposure.section(&a).unwrap();
+    assert_eq!((exposure.since().unwrap().ms, exposure.rinsed_off.len(), exposure.asks), (ms(25), 1, true));
+    all.does(INES, 31, |e| rinse(e, one(&a)));
+    let read = view(&all.doc);
+    assert_eq!((read.exposure.oldest, read.questions()), (None, vec![]));
+}
+
+#[test]
+fn the_shortest_of_the_makers_times_that_people_noted_counts() {
+    let (mut here, [a, _], formula_id, bowl) = under_way();
+    here.does(INES, 5, |e| paint(e, one(&a), Some(&bowl.bowl), None));
+    let mut there = here.twin(2);
+    let with = |minutes| Formula { longest: Some(Millis::minutes(minutes)), ..formula("foils") };
+    here.does(INES, 6, |e| set_formula(e, &formula_id, &with(50)));
+    there.does(TOMAS, 7, |e| set_formula(e, &formula_id, &with(35)));
+    let (read, _) = merged(&here, &there, view);
+    assert_eq!(read.exposure.limits()[0].due_ms, ms(40));
+}
+
+#[test]
+fn what_cannot_be_painted_is_refused() {
+    let (mut replica, [a, _], _, bowl) = under_way();
+    let none = EntryId::new("none");
+    let out = replica.does(INES, 4, |e| add_section(e, &Section { left_out: true, ..section("fringe") }));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, &[], None, None)).contains("at least one"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&none), None, None)).contains("no section"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&a), Some(&none), None)).contains("no bowl"));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&out), None, None)).contains("left out"));
+    let later = Some(at(9));
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, one(&a), None, later)).contains("not come yet"));
+    // Nothing is painted when one of several sections cannot be.
+    let some = [a.clone(), out];
+    assert!(refusal(&mut replica, INES, 5, |e| paint(e, &some, None, None)).contains("left out"));
+    assert_eq!(view(&replica.doc).exposure.sections, []);
+    replica.does(INES, 6, |e| use_up_bowl(e, &bowl.bowl));
+    assert!(
+        refusal(&mut replica, INES, 7, |e| paint(e, one(&a), Some(&bowl.bowl), None)).contains("mix another")
+    );
+    let earlier = Some(at(3));
+    replica.does(INES, 8, |e| paint(e, one(&a), None, earlier));
+    assert_eq!(view(&replica.doc).exposure.oldest.unwrap().ms, ms(3));
+    assert!(refusal(&mut replica, INES, 9, |e| remove_section(e, &a, "")).contains("product is on it"));
+}
+
+#[test]
+fn a_section_taken_off_the_map_apart_from_its_painting_is_still_on_the_head() {
+    let (mut here, [a, _], _, _) = under_way();
+    let mut there = here.twin(2);
+    here.does(INES, 5, |e| remove_section(e, &a, "not today"));
+    there.does(TOMAS, 6, |e| paint(e, one(&a), None, None));
+    let (read, _) = merged(&here, &there, view);
+    assert!(read.section(&a).unwrap().is_on_hair());
+    let brief = brief(&read, Vec::new(), ms(16));
+    assert_eq!((brief.on_hair.len(), brief.on_hair[0].elapsed_ms), (1, 10 * MINUTE_MS));
+}
+
+#[test]
+fn a_strand_check_silences_the_reminder_on_its_section_only() {
+    let (mut replica, [a, b], _, _) = under_way();
+    let timer = |section: &EntryId| NewTimer {
+        sections: vec![section.clone()],
+        check_every: Some(Millis::minutes(10)),
+        ..NewTimer::new(TimerKind::Processing, "", Millis::minutes(40))
+    };
+    let on_a = replica.does(INES, 5, |e| timer::start(e, &timer(&a)));
+    let on_b = replica.does(INES, 5, |e| timer::start(e, &timer(&b)));
+    let check = Check {
+        section: a,
+        level_tenths: Some(85),
+        warmth: "yellow".to_owned(),
+        feel: Some(Feel::Stretchy),
+        note: String::new(),
+    };
+    let id = replica.does(INES, 16, |e| record_check(e, &check));
+    let read = view(&replica.doc);
+    assert_eq!(read.timer(&on_a).unwrap().state(ms(17)), TimerState::Running);
+    assert_eq!(read.timer(&on_b).unwrap().state(ms(17)), TimerState::CheckDue);
+    assert_eq!(read.checks[0].value(), Some(&check));
+    let watch = brief(&read, Vec::new(), ms(17)).watch;
+    assert!(watch.iter().any(|w| w.text == "left: level 8.5, yellow, stretchy"), "{watch:?}");
+    let firm = Check { feel: Some(Feel::Firm), ..check };
+    replica.does(INES, 18, |e| set_check(e, &id, &firm));
+    assert_eq!(view(&replica.doc).checks[0].settled(), Some(&firm));
+}
+
+#[test]
+fn sections_come_in_the_order_of_work() {
+    let (mut replica, [a, b], ..) = under_way();
+    let c = replica.does(INES, 4, |e| add_section(e, &section("front")));
+    let first = Section { order: -1, ..section("right") };
+    replica.does(INES, 5, |e| set_section(e, &b, &first));
+    let order: Vec<EntryId> = view(&replica.doc).sections.iter().map(|s| s.section.id.clone()).collect();
+    assert_eq!(order, [b.clone(), a.clone(), c]);
+    replica.does(INES, 6, |e| remove_section(e, &b, "done elsewhere"));
+    assert!(view(&replica.doc).section(&b).is_none());
+    assert!(refusal(&mut replica, INES, 7, |e| paint(e, one(&b), None, None)).contains("no section"));
+    replica.does(INES, 8, |e| set_section(e, &b, &first));
+    assert_eq!(view(&replica.doc).section(&b).unwrap().name(), "right");
+    let long = Section { symbol: "ABCDE".to_owned(), ..section("x") };
+    assert!(refusal(&mut replica, INES, 9, |e| add_section(e, &long)).contains("at most 4"));
+    let out = Section { left_out: true, ..section("left") };
+    replica.does(INES, 10, |e| set_section(e, &a, &out));
+    assert!(view(&replica.doc).section(&a).unwrap().is_left_out());
+}
+
+#[test]
+fn a_section_that_only_one_of_two_leaves_out_is_not_left_out() {
+    let (mut here, [a, _], ..) = under_way();
+    let mut there = here.twin(2);
+    here.does(INES, 5, |e| set_section(e, &a, &Section { left_out: true, ..section("left") }));
+    there
+        .does(TOMAS, 6, |e| set_section(e, &a, &Section { shape: "diagonal".to_owned(), ..section("left") }));
+    let (read, mut all) = merged(&here, &there, view);
+    assert!(!read.section(&a).unwrap().is_left_out());
+    assert_eq!(titles(&read), [(About::Value, "left".to_owned())]);
+    all.does(TOMAS, 7, |e| paint(e, one(&a), None, None));
+}
+
+#[test]
+fn a_rinse_recorded_by_mistake_is_taken_back_and_the_product_is_on_again() {
+    let (mut replica, [a, _], ..) = under_way();
+    replica.does(INES, 5, |e| paint(e, one(&a), None, None));
+    let rinse = replica.does(INES, 20, |e| rinse(e, one(&a))).remove(0);
+    assert!(!view(&replica.doc).section(&a).unwrap().is_on_hair());
+    replica.does(INES, 21, |e| take_back(e, &a, &rinse));
+    assert_eq!(view(&replica.doc).exposure.section(&a).unwrap().since().unwrap().ms, ms(5));
+    let none = crate::ids::RevId::new("none");
+    assert!(refusal(&mut replica, INES, 22, |e| take_back(e, &a, &none)).contains("no painting or rinse"));
+}
+
+#[test]
+fn a_ringing_strand_check_timer_is_silenced_by_the_check() {
+    let (mut replica, [a, _], ..) = under_way();
+    let timer = NewTimer {
+        sections: vec![a.clone()],
+        ..NewTimer::new(TimerKind::StrandCheck, "look", Millis::minutes(10))
+    };
+    let look = replica.does(INES, 5, |e| timer::start(e, &timer));
+    let processing = NewTimer { kind: TimerKind::Processing, ..timer };
+    let processing = replica.does(INES, 5, |e| timer::start(e, &processing));
+    let check = Check {
+        section: a,
+        level_tenths: None,
+        warmth: String::new(),
+        feel: Some(Feel::Firm),
+        note: String::new(),
+    };
+    replica.does(INES, 16, |e| record_check(e, &check));
+    let read = view(&replica.doc);
+    assert_eq!(read.timer(&look).unwrap().state(ms(17)), TimerState::Silenced);
+    // The end of a processing time is no look at a strand: it rings on.
+    assert_eq!(read.timer(&processing).unwrap().state(ms(17)), TimerState::Ringing);
+}
