@@ -4,9 +4,13 @@
 //! People, clients and products are invented. Times on the hair are shortened where an alarm has to ring while somebody
 //! watches; bowls and everything else keep the times of an ordinary label.
 
+mod closing;
 mod ground;
+mod ivo;
+mod lena;
+mod opening;
 mod process;
-mod scenes;
+mod rosa;
 mod stage;
 
 use std::path::PathBuf;
@@ -51,7 +55,7 @@ pub async fn run(args: DemoArgs, json_wanted: bool) -> Result<u8, CliError> {
         Ok(proof) if args.exit => Ok(proof),
         Ok(proof) => {
             let up = tokio::select! {
-                up = scenes::stay(&mut stage) => up,
+                up = closing::stay(&mut stage) => up,
                 () = stop.wanted() => Ok(()),
             };
             match up {
@@ -74,11 +78,12 @@ pub async fn run(args: DemoArgs, json_wanted: bool) -> Result<u8, CliError> {
 }
 
 async fn play(stage: &mut Stage) -> Result<Proof, CliError> {
-    scenes::open(stage).await?;
-    scenes::regrowth(stage).await?;
-    scenes::foils(stage).await?;
-    scenes::apart(stage).await?;
-    scenes::gloss(stage).await?;
-    scenes::correction(stage).await?;
-    scenes::close(stage).await
+    opening::open(stage).await?;
+    rosa::plan(stage).await?;
+    ivo::begin(stage).await?;
+    rosa::finish(stage).await?;
+    ivo::apart(stage).await?;
+    ivo::finish(stage).await?;
+    lena::correction(stage).await?;
+    closing::close(stage).await
 }

@@ -21,6 +21,8 @@ const BEAT: Duration = Duration::from_millis(550);
 const QUICK_MINUTE_MS: i64 = 20;
 /// The same for every degree of pace.
 const PACED_MINUTE_MS: i64 = 260;
+/// All of an answer.
+pub(super) const WHOLE: usize = usize::MAX;
 /// How often something that comes over the network is looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(15);
 
@@ -187,13 +189,13 @@ impl Stage {
     }
 
     /// A command that is not shown; its JSON answer.
-    pub(super) async fn ask(&self, seat: Seat, args: &[&str]) -> Result<Value, CliError> {
-        let argv = std::iter::once("--json").chain(args.iter().copied()).map(str::to_owned).collect();
+    pub(super) async fn ask(&self, seat: Seat, line: &str) -> Result<Value, CliError> {
+        let argv = std::iter::once("--json".to_owned()).chain(words(line)).collect();
         let (out, err, code) = self.send(seat, argv).await?;
         if code != 0 {
-            return Err(unexpected(seat, args, &format!("{out}{err}")));
+            return Err(unexpected(seat, line, &format!("{out}{err}")));
         }
-        serde_json::from_str(&out).map_err(|e| unexpected(seat, args, &format!("{e}: {out}")))
+        serde_json::from_str(&out).map_err(|e| unexpected(seat, line, &format!("{e}: {out}")))
     }
 
     /// A step of the day: a sentence, the command, and at most `lines` of what it answers.
@@ -201,12 +203,12 @@ impl Stage {
         &mut self,
         seat: Seat,
         sentence: &str,
-        args: &[&str],
+        line: &str,
         lines: usize,
     ) -> Result<(), CliError> {
-        let (out, err, code) = self.show(seat, sentence, args).await?;
+        let (out, err, code) = self.show(seat, sentence, line).await?;
         if code != 0 {
-            return Err(unexpected(seat, args, &format!("{out}{err}")));
+            return Err(unexpected(seat, line, &format!("{out}{err}")));
         }
         self.tell_answer(&out, lines);
         self.beat().await;
@@ -218,12 +220,12 @@ impl Stage {
         &mut self,
         seat: Seat,
         sentence: &str,
-        args: &[&str],
-        words: &str,
+        line: &str,
+        why: &str,
     ) -> Result<(), CliError> {
-        let (out, err, code) = self.show(seat, sentence, args).await?;
-        if code == 0 || !err.contains(words) {
-            return Err(unexpected(seat, args, &format!("this had to be refused; it said: {out}{err}")));
+        let (out, err, code) = self.show(seat, sentence, line).await?;
+        if code == 0 || !err.contains(why) {
+            return Err(unexpected(seat, line, &format!("this had to be refused; it said: {out}{err}")));
         }
         self.tell_answer(&err, 2);
         self.beat().await;
@@ -234,12 +236,12 @@ impl Stage {
         &mut self,
         seat: Seat,
         sentence: &str,
-        args: &[&str],
+        line: &str,
     ) -> Result<(String, String, u8), CliError> {
         self.steps += 1;
         self.say(&format!("{} {sentence}", self.bold(&format!("[{}]", seat.name()))));
-        self.say(&format!("    $ tailcomb {}", quoted(args)));
-        self.send(seat, args.iter().map(|arg| (*arg).to_owned()).collect()).await
+        self.say(&format!("    $ tailcomb {line}"));
+        self.send(seat, words(line)).await
     }
 
     fn tell_answer(&self, text: &str, lines: usize) {
@@ -256,17 +258,17 @@ impl Stage {
     pub(super) async fn until(
         &self,
         seat: Seat,
-        args: &[&str],
+        line: &str,
         wanted: impl Fn(&Value) -> bool,
     ) -> Result<Value, CliError> {
         let end = Instant::now() + PATIENCE;
         loop {
-            let answer = self.ask(seat, args).await?;
+            let answer = self.ask(seat, line).await?;
             if wanted(&answer) {
                 return Ok(answer);
             }
             if Instant::now() > end {
-                return Err(unexpected(seat, args, &format!("it never became as expected: {answer}")));
+                return Err(unexpected(seat, line, &format!("it never became as expected: {answer}")));
             }
             tokio::time::sleep(LOOK_AGAIN).await;
         }
@@ -288,7 +290,7 @@ impl Stage {
         loop {
             let mut all = Vec::new();
             for seat in Seat::ALL {
-                let status = self.ask(seat, &["status"]).await?;
+                let status = self.ask(seat, "status").await?;
                 let count = |v: Option<&Value>| v.and_then(Value::as_u64).unwrap_or(u64::MAX);
                 all.push(Held {
                     station: seat.name(),
@@ -335,8 +337,8 @@ fn agree(all: &[Held]) -> bool {
             .all(|pair| matches!(pair, [a, b] if a.digest == b.digest && a.documents == b.documents))
 }
 
-fn unexpected(seat: Seat, args: &[&str], what: &str) -> CliError {
-    CliError::new("demo", format!("{}, tailcomb {}: {}", seat.name(), quoted(args), what.trim()))
+fn unexpected(seat: Seat, line: &str, what: &str) -> CliError {
+    CliError::new("demo", format!("{}, tailcomb {line}: {}", seat.name(), what.trim()))
 }
 
 /// A text field of a JSON object; empty when it has none.
@@ -344,13 +346,23 @@ pub(super) fn text<'v>(value: &'v Value, field: &str) -> &'v str {
     value.get(field).and_then(Value::as_str).unwrap_or_default()
 }
 
-/// A command line as one would type it.
-fn quoted(args: &[&str]) -> String {
-    let plain =
-        |arg: &str| !arg.is_empty() && arg.chars().all(|c| c.is_alphanumeric() || "-_=.:/%+".contains(c));
-    let quote =
-        |arg: &&str| if plain(arg) { (*arg).to_owned() } else { format!("'{}'", arg.replace('\'', "'\\''")) };
-    args.iter().map(quote).collect::<Vec<_>>().join(" ")
+/// The words of a command line: parted by spaces, except between single quotes.
+pub(super) fn words(line: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut word: Option<String> = None;
+    let mut quoted = false;
+    for letter in line.chars() {
+        match letter {
+            '\'' => {
+                quoted = !quoted;
+                word.get_or_insert_default();
+            }
+            ' ' if !quoted => words.extend(word.take()),
+            other => word.get_or_insert_default().push(other),
+        }
+    }
+    words.extend(word);
+    words
 }
 
 #[cfg(test)]
@@ -370,7 +382,9 @@ mod tests {
     }
 
     #[test]
-    fn a_command_line_is_shown_as_one_would_type_it() {
-        assert_eq!(quoted(&["visit", "open", "Rosa Vale", "it's"]), "visit open 'Rosa Vale' 'it'\\''s'");
+    fn a_command_line_is_read_as_a_shell_would() {
+        assert_eq!(words("visit open 'Rosa Vale'  tint"), ["visit", "open", "Rosa Vale", "tint"]);
+        assert_eq!(words(" note --to='a b' '' "), ["note", "--to=a b", ""]);
+        assert!(words("").is_empty());
     }
 }
