@@ -108,7 +108,7 @@ impl Brush {
     }
 
     fn heading(&self, text: &str, lines: &mut Vec<String>) {
-        lines.push(self.colour(BOLD, text));
+        lines.push(self.colour(BOLD, &self.clip(text)));
     }
 
     fn timers(&self, timers: &[BoardTimer], lines: &mut Vec<String>) {
