@@ -13,7 +13,7 @@ pub enum StationError {
     NobodySignedIn,
     /// The record refuses it, with the reason.
     #[error(transparent)]
-    Record(#[from] RecordError),
+    Record(Box<RecordError>),
     /// This station's own copy failed.
     #[error(transparent)]
     Copy(#[from] SyncError),
@@ -31,30 +31,25 @@ pub enum StationError {
         hint: &'static str,
     },
     /// The words fit several.
-    #[error("“{name}” fits {count} {what}s: write more of it, or use the short name in the list")]
+    #[error("“{name}” fits several of {what}: write more of it, or take a short name: {short}")]
     Ambiguous {
-        /// What kind of thing.
-        what: &'static str,
-        /// As it was asked for.
-        name: String,
-        /// How many fit.
-        count: usize,
-    },
-    /// The words fit several, and these are their short names.
-    #[error("“{name}” fits {count} of {what}: write more of it, or take a short name: {short}")]
-    OneOf {
         /// What kind of things, in the plural.
         what: &'static str,
         /// As it was asked for.
-        name: String,
-        /// How many fit.
-        count: usize,
+        name: Box<str>,
         /// Their short names, as many as one line holds.
-        short: String,
+        short: Box<str>,
     },
     /// A value cannot be used, with the reason and what would be possible.
     #[error("{0}")]
     Input(String),
+}
+
+// Boxed, for a refusal must not weigh more than what it refuses.
+impl From<RecordError> for StationError {
+    fn from(error: RecordError) -> Self {
+        Self::Record(Box::new(error))
+    }
 }
 
 impl From<StoreError> for StationError {
@@ -82,7 +77,7 @@ impl StationError {
             Self::Copy(_) => "store",
             Self::Pairing(_) => "pairing",
             Self::NotFound { .. } => "not-found",
-            Self::Ambiguous { .. } | Self::OneOf { .. } => "ambiguous",
+            Self::Ambiguous { .. } => "ambiguous",
         }
     }
 }

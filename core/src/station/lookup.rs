@@ -70,11 +70,10 @@ pub(super) fn pick<T>(
             if others + 1 > LISTED {
                 short.push("…");
             }
-            Err(StationError::OneOf {
+            Err(StationError::Ambiguous {
                 what: wanted.several,
-                name: words.trim().to_owned(),
-                count: others + 1,
-                short: short.join(", "),
+                name: words.trim().into(),
+                short: short.join(", ").into(),
             })
         }
         (None, _) => Err(StationError::NotFound {
@@ -104,7 +103,7 @@ impl Station {
     /// The client that the words mean: a name, a telephone number, a short name, or the beginning of any.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::OneOf`].
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_client(&self, words: &str) -> Result<DocId, StationError> {
         let asked = words.trim();
         let wanted = Wanted {
@@ -154,7 +153,7 @@ impl Station {
     /// The person that the words mean.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::OneOf`].
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_person(&mut self, words: &str) -> Result<PersonId, StationError> {
         let wanted = Wanted {
             what: "person",
@@ -217,7 +216,7 @@ mod tests {
         let error = pick(WANTED, "Rosa", known(&things)).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "“Rosa” fits 2 of the things: write more of it, or take a short name: k7dq2, p2xm9"
+            "“Rosa” fits several of the things: write more of it, or take a short name: k7dq2, p2xm9"
         );
         assert_eq!(error.code(), "ambiguous");
     }
@@ -225,7 +224,7 @@ mod tests {
     #[test]
     fn a_beginning_shared_by_an_id_and_a_name_is_ambiguous() {
         let things = [("rosa2abcde", "Ines"), ("p2xm9abcde", "Rosa Vale")];
-        assert!(matches!(pick(WANTED, "rosa", known(&things)), Err(StationError::OneOf { .. })));
+        assert!(matches!(pick(WANTED, "rosa", known(&things)), Err(StationError::Ambiguous { .. })));
     }
 
     #[test]

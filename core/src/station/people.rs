@@ -17,7 +17,7 @@ impl Station {
     /// Somebody takes this station up, by name or the beginning of it.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::OneOf`], or [`StationError::Input`] for somebody who left.
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`], or [`StationError::Input`] for somebody who left.
     pub fn sign_in_as(&mut self, words: &str) -> Result<PersonId, StationError> {
         let person = self.find_person(words)?;
         if self.salon()?.person(&person).is_some_and(|p| !p.is_active()) {

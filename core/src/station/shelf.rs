@@ -18,7 +18,7 @@ impl Station {
     /// The product that the words mean: line and name, a short name, or the beginning of any.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::OneOf`].
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_product(&mut self, words: &str) -> Result<ShelfItem, StationError> {
         let wanted = Wanted {
             what: "product on the shelf",

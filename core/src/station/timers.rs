@@ -83,7 +83,7 @@ impl Station {
     /// meant before one that is stopped.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::OneOf`].
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_timer(&mut self, words: &str) -> Result<TimerRef, StationError> {
         let wanted = Wanted {
             what: "timer",

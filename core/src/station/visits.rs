@@ -94,7 +94,7 @@ impl Station {
     /// on the floor any more is found by its short name.
     ///
     /// # Errors
-    /// [`StationError::NotFound`], [`StationError::OneOf`].
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_visit(&mut self, words: &str) -> Result<DocId, StationError> {
         let wanted = Wanted {
             what: "open visit",

@@ -104,7 +104,7 @@ fn the_brief_has_the_name_the_test_and_what_to_watch_first() {
     assert_eq!(briefing.client_name.as_deref(), Some("Rosa Valadares"));
     assert!(briefing.alert_test.unwrap().text.contains("No alert test"));
     assert!(briefing.brief.watch_card[0].text.starts_with("PPD: severe"));
-    let written = serde_json::to_value(&briefing.brief.cautions).unwrap().to_string();
+    let written = serde_json::to_value(briefing.brief.cautions).unwrap().to_string();
     assert!(written.contains("rinse") && !written.to_lowercase().contains("safe"));
 }
 
