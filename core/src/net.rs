@@ -16,6 +16,9 @@ use crate::wire::ids::DeviceId;
 /// How long a pull of a running station waits at the relay for news.
 const LIVE_WAIT_MS: u32 = 25_000;
 
+/// How long a running station's pull is held back at most while it is sending.
+const MOST_HELD_BACK: Duration = Duration::from_millis(400);
+
 /// A station shared between a program's commands and its exchanges.
 #[derive(Debug, Clone)]
 pub struct SharedStation {
@@ -80,7 +83,8 @@ fn client() -> Result<reqwest::Client, NetError> {
     reqwest::Client::builder()
         .tcp_nodelay(true)
         .connect_timeout(Duration::from_secs(5))
-        .pool_idle_timeout(Duration::from_secs(90))
+        // Shorter than the relay keeps an idle connection, so that no request meets a closing one.
+        .pool_idle_timeout(Duration::from_secs(20))
         .build()
         .map_err(NetError::Setup)
 }
@@ -189,6 +193,9 @@ impl SharedStation {
             Lane::Pull => &self.shared.pull,
         };
         loop {
+            if lane == Lane::Pull {
+                self.let_pushes_go_first().await;
+            }
             match self.exchange(lane, LIVE_WAIT_MS).await {
                 Ok(true) => {}
                 Ok(false) => {
@@ -205,6 +212,18 @@ impl SharedStation {
                     tracing::warn!(%error, "exchange failed at this station");
                     tokio::time::sleep(Duration::from_secs(2)).await;
                 }
+            }
+        }
+    }
+
+    /// Holds a pull back while this station is sending, for a moment at most. On a floor where everybody writes at
+    /// once, each push would otherwise call everybody else to the relay for a single frame.
+    async fn let_pushes_go_first(&self) {
+        let until = tokio::time::Instant::now() + MOST_HELD_BACK;
+        while self.lock().is_sending() {
+            // Each answer to a push nudges this lane.
+            if tokio::time::timeout_at(until, self.shared.pull.notified()).await.is_err() {
+                return;
             }
         }
     }

@@ -3,4 +3,5 @@
 pub mod crash;
 pub mod floor;
 pub mod published;
+pub mod simulation;
 pub mod workloads;

@@ -42,7 +42,7 @@ use crate::sync::{Engine, Fault, Happening, Lane, Outgoing, Replica, Status};
 use crate::time::{Clock, ClockReading, Moment};
 use crate::wire::api::{Invite, Request, Revoke};
 use crate::wire::envelope;
-use crate::wire::ids::{BoxPublic, DeviceId};
+use crate::wire::ids::{BoxPublic, DeviceId, SpaceId};
 use crate::wire::invitation::{Invitation, Welcome};
 use crate::wire::link::InvitationLink;
 use crate::wire::random;
@@ -76,6 +76,12 @@ impl Station {
     #[must_use]
     pub fn device(&self) -> DeviceId {
         self.replica.identity().secret.device_id()
+    }
+
+    /// The salon's name on the wire.
+    #[must_use]
+    pub fn space(&self) -> SpaceId {
+        self.replica.identity().space
     }
 
     /// The relay's address.
@@ -164,6 +170,12 @@ impl Station {
     #[must_use]
     pub fn is_settled(&self) -> bool {
         self.engine.is_settled(&self.replica)
+    }
+
+    /// Whether something made here is on its way out, or could be at once.
+    #[must_use]
+    pub fn is_sending(&self) -> bool {
+        self.engine.is_sending(&self.replica)
     }
 
     /// A digest of the whole record and how many documents it covers: equal on two stations exactly when they hold

@@ -1,13 +1,18 @@
 //! Documents in the store: a saved piece, the changes since, and what can be known without opening them.
 
+use std::collections::{BTreeMap, HashSet};
+
 use rusqlite::OptionalExtension;
 
-use super::{Store, StoreError, Tx};
+use super::{Store, StoreError, Tx, chunk};
 use crate::ids::DocId;
 use crate::record::{DocError, Document};
 
 /// After this many changes the document is saved in one piece again.
 const DELTAS_BEFORE_SAVING: i64 = 48;
+
+/// A change's hash, and the change.
+pub type HashedChange = ([u8; 32], Vec<u8>);
 
 /// What the store knows of a document without opening it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -70,6 +75,42 @@ impl Store {
         Document::load(id.clone(), actor, &saved, since)
             .map(Some)
             .map_err(|_: DocError| StoreError::Unreadable("a document"))
+    }
+
+    /// Every change of a document that is kept, with its hash: those that took effect, oldest first, then those that
+    /// wait for others. Empty when there is no such document.
+    ///
+    /// # Errors
+    /// As [`Store::document`].
+    pub fn changes(&self, id: &DocId) -> Result<Vec<HashedChange>, StoreError> {
+        let Some(document) = self.document(id, &[0; 16])? else { return Ok(Vec::new()) };
+        let mut changes = document.changes();
+        if document.missing() > 0 {
+            let known: HashSet<[u8; 32]> = changes.iter().map(|(hash, _)| *hash).collect();
+            let mut waiting: BTreeMap<[u8; 32], Vec<u8>> = BTreeMap::new();
+            for bytes in self.pieces(id)? {
+                for change in chunk::changes(&bytes) {
+                    if let Ok(hash) = Document::change_hash(change)
+                        && !known.contains(&hash)
+                    {
+                        waiting.insert(hash, change.to_vec());
+                    }
+                }
+            }
+            changes.extend(waiting);
+        }
+        Ok(changes)
+    }
+
+    /// A document's saved piece and its changes since, as they are kept.
+    fn pieces(&self, id: &DocId) -> Result<Vec<Vec<u8>>, StoreError> {
+        let mut get = self.conn.prepare_cached(
+            "SELECT saved FROM doc WHERE id = ?1
+             UNION ALL
+             SELECT bytes FROM delta WHERE doc = (SELECT n FROM doc WHERE id = ?1)",
+        )?;
+        let pieces = get.query_map([id.as_str()], |r| r.get(0))?.collect::<Result<_, _>>()?;
+        Ok(pieces)
     }
 
     /// The names of all documents, sorted.

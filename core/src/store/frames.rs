@@ -141,6 +141,19 @@ impl Store {
         Ok(get.query_row([incarnation], |r| r.get(0))?)
     }
 
+    /// Whether a frame of an older incarnation than `before` counts as acknowledged and comes after `dseq` of
+    /// `incarnation`.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn sent_after(&self, incarnation: u32, dseq: u64, before: u32) -> Result<bool, StoreError> {
+        let mut get = self.conn.prepare_cached(
+            "SELECT 1 FROM own_frame
+             WHERE sent AND incarnation < ?3 AND (incarnation, dseq) > (?1, ?2) LIMIT 1",
+        )?;
+        Ok(get.exists((incarnation, dseq, before))?)
+    }
+
     /// How far a device's chain was read.
     ///
     /// # Errors

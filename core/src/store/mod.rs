@@ -5,15 +5,17 @@
 //! Documents are kept as a saved piece plus the changes since, so that an action costs one small row, and opening the
 //! store reads none of them.
 
+mod chunk;
 mod docs;
 mod frames;
 mod schema;
 
 use std::path::Path;
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 
-pub use docs::{DocRow, Found, NewDelta};
+pub use docs::{DocRow, Found, HashedChange, NewDelta};
 pub use frames::{OwnFrame, Peer, SetAside};
 
 /// Why the station's store did not do as asked.
@@ -93,6 +95,8 @@ impl Store {
         };
         conn.pragma_update(None, "synchronous", synchronous)?;
         conn.pragma_update(None, "foreign_keys", "ON")?;
+        // Without it SQLite compiles a statement anew for every value bound to it where a partial index might serve.
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
         let mut store = Self { conn, durability };
         schema::migrate(&mut store.conn)?;
         Ok(store)
@@ -146,6 +150,27 @@ impl Store {
     pub fn setting(&self, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
         let mut get = self.conn.prepare_cached("SELECT value FROM setting WHERE name = ?1")?;
         Ok(get.query_row([name], |row| row.get(0)).optional()?)
+    }
+
+    /// Lets the file grow by at most so many bytes (whole pages) from now on, or, with `None`, as far as the disk goes.
+    /// Beyond that a transaction fails with [`StoreError::Full`] and changes nothing: for hosts that give an app so
+    /// much room and no more, and to try what a full disk does.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn limit_growth(&self, bytes: Option<u64>) -> Result<(), StoreError> {
+        /// The most that SQLite itself allows.
+        const MOST_PAGES: u64 = 4_294_967_294;
+        let pages = match bytes {
+            Some(bytes) => {
+                let count: u64 = self.conn.query_row("PRAGMA page_count", [], |r| r.get(0))?;
+                let size: u64 = self.conn.query_row("PRAGMA page_size", [], |r| r.get(0))?;
+                count.saturating_add(bytes / size.max(1)).min(MOST_PAGES)
+            }
+            None => MOST_PAGES,
+        };
+        self.conn.query_row(&format!("PRAGMA max_page_count = {pages}"), [], |_| Ok(()))?;
+        Ok(())
     }
 
     /// Moves the write-ahead log into the file and frees it, before a pause or an end.

@@ -5,17 +5,21 @@ use std::collections::BTreeMap;
 
 use serde_bytes::ByteBuf;
 
-use super::replica::{Replica, SyncError, add_delta};
+use super::replica::{KEYRING_SEEN, Replica, SyncError, add_delta};
 use crate::ids::DocId;
 use crate::record::Document;
-use crate::store::{Peer, SetAside};
+use crate::store::{Peer, SetAside, Tx};
 use crate::wire::api::{Entry, Pulled};
 use crate::wire::frame::{self, Frame, Kind, OpenError};
 use crate::wire::ids::{DeviceId, FrameHash};
+use crate::wire::keyring::Keyring;
 use crate::wire::keyring_frame::{self, KeyringError};
 
 /// Frames that wait for a key are tried again when one comes; they are found by this reason.
 const NO_KEY: &str = "sealed under a key that this station does not have yet";
+
+/// A page that touches at most so many documents is news, not a catching-up.
+const KEPT_OPEN: usize = 32;
 
 /// What a page did.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -40,7 +44,10 @@ struct Page {
     by_doc: BTreeMap<DocId, Vec<Arrival>>,
     aside: Vec<SetAside>,
     peers: BTreeMap<(DeviceId, u32), Peer>,
-    keyring_grew: bool,
+    /// This station's keyring, once the page brought keys that it does not have.
+    grown: Option<Keyring>,
+    /// A keyring with every key that this station has.
+    keys_seen: bool,
     chain_breaks: usize,
     at_ms: i64,
 }
@@ -83,11 +90,10 @@ impl Replica {
         for (entry, frame) in &run {
             page.set_aside(entry.seq, frame.place().device, "", "not signed", &entry.frame);
         }
-        if page.keyring_grew {
-            self.keep_keyring()?;
+        if page.grown.is_some() {
             self.retry_waiting_for_key(&mut page)?;
         }
-        self.merge(page, Some(pulled))
+        self.merge(page, pulled)
     }
 
     /// Checks a run's chain and signature and opens its frames.
@@ -138,10 +144,11 @@ impl Replica {
         Ok(())
     }
 
-    fn open_frame(&mut self, seq: u64, frame: &Frame<'_>, page: &mut Page) {
+    fn open_frame(&self, seq: u64, frame: &Frame<'_>, page: &mut Page) {
         let device = frame.place().device;
+        let keys = page.grown.as_ref().unwrap_or(&self.identity.keyring);
         match frame.header().kind {
-            Kind::Changes => match frame::open_changes(frame, &self.identity.keyring) {
+            Kind::Changes => match frame::open_changes(frame, keys) {
                 Ok(body) => {
                     for doc in body.docs {
                         match DocId::parse(&doc.doc) {
@@ -167,10 +174,14 @@ impl Replica {
                 Err(error) => page.set_aside(seq, device, "", error.to_string(), frame.bytes()),
             },
             Kind::Keyring => match keyring_frame::open_keyring(frame, self.identity.secret.box_secret()) {
-                Ok(keyring) if keyring.shares_a_key_with(&self.identity.keyring) => {
-                    let before = self.identity.keyring.key_count();
-                    self.identity.keyring.merge(&keyring);
-                    page.keyring_grew |= self.identity.keyring.key_count() > before;
+                Ok(keyring) if keyring.shares_a_key_with(keys) => {
+                    let mut all = keys.clone();
+                    all.merge(&keyring);
+                    let grew = all.key_count() > keys.key_count();
+                    page.keys_seen = all.key_count() == keyring.key_count() || page.keys_seen && !grew;
+                    if grew {
+                        page.grown = Some(all);
+                    }
                 }
                 Ok(_) => page.set_aside(
                     seq,
@@ -185,25 +196,25 @@ impl Replica {
         }
     }
 
-    /// A key came: what waited for one is opened now.
-    fn retry_waiting_for_key(&mut self, page: &mut Page) -> Result<(), SyncError> {
+    /// A key came: what waited for one, here or earlier in the page, is opened now. What still waits is set aside
+    /// again with the page.
+    fn retry_waiting_for_key(&self, page: &mut Page) -> Result<(), SyncError> {
         let mut waiting = self.store.set_aside()?;
-        waiting.append(&mut page.aside);
-        self.store.write::<_, SyncError>(|tx| Ok(tx.drop_set_aside(NO_KEY)?))?;
+        waiting.retain(|aside| aside.reason == NO_KEY);
+        for aside in std::mem::take(&mut page.aside) {
+            if aside.reason == NO_KEY { waiting.push(aside) } else { page.aside.push(aside) }
+        }
         for aside in waiting {
-            if aside.reason == NO_KEY
-                && let Ok(frame) = Frame::parse(&aside.bytes)
-            {
-                self.open_frame(aside.seq, &frame, page);
-            } else {
-                page.aside.push(aside);
+            match Frame::parse(&aside.bytes) {
+                Ok(frame) => self.open_frame(aside.seq, &frame, page),
+                Err(_) => page.aside.push(aside),
             }
         }
         Ok(())
     }
 
-    /// Merges everything into the documents and stores it, with the cursor, in one transaction.
-    fn merge(&mut self, mut page: Page, pulled: Option<&Pulled>) -> Result<Absorbed, SyncError> {
+    /// Merges everything into the documents and stores it, with the keys and the cursor, in one transaction.
+    fn merge(&mut self, mut page: Page, pulled: &Pulled) -> Result<Absorbed, SyncError> {
         let by_doc = std::mem::take(&mut page.by_doc);
         let mut merged: Vec<(Document, bool, Vec<u8>)> = Vec::new();
         let mut seen: Vec<[u8; 32]> = Vec::new();
@@ -239,6 +250,9 @@ impl Replica {
                     changed
                 }
             };
+            // A change that waits for others shows neither in the heads nor, when another one waits for the same, in
+            // their number; kept twice it does no harm, and not kept it would be lost.
+            let changed = changed || document.missing() > 0;
             if self.rewinding {
                 seen.extend(arrivals.iter().filter_map(|a| Document::change_hash(&a.bytes).ok()));
             }
@@ -248,7 +262,14 @@ impl Replica {
                 self.put_back(document);
             }
         }
-        self.store.write_again::<_, SyncError>(|tx| {
+        if self.rewinding && page.keys_seen {
+            seen.push(KEYRING_SEEN);
+        }
+        let keep = |tx: &Tx<'_>| {
+            if let Some(keyring) = &page.grown {
+                Self::keep_keyring(tx, keyring)?;
+                tx.drop_set_aside(NO_KEY)?;
+            }
             for (document, _, bytes) in &merged {
                 add_delta(tx, document, bytes)?;
             }
@@ -261,18 +282,20 @@ impl Replica {
             for hash in &seen {
                 tx.add_seen(hash)?;
             }
-            if let Some(pulled) = pulled {
-                Self::keep_cursor(tx, &pulled.cursor)?;
-            }
+            Self::keep_cursor(tx, &pulled.cursor)?;
             Ok(())
-        })?;
-        if let Some(pulled) = pulled {
-            self.cursor = Some(pulled.cursor);
+        };
+        self.store.write_again::<_, SyncError>(keep)?;
+        self.cursor = Some(pulled.cursor);
+        if let Some(keyring) = page.grown.take() {
+            self.identity.keyring = keyring;
         }
         let changed = merged.iter().map(|(document, _, _)| document.id().clone()).collect();
+        let live = merged.len() <= KEPT_OPEN;
         for (document, was_open, _) in merged {
-            // What a screen has open stays open; the rest is read again when somebody asks for it.
-            if was_open {
+            // What a screen has open stays open, and so does what a few others are at work on just now: it will be
+            // touched again. What a catching-up brings is read again when somebody asks for it.
+            if was_open || live {
                 self.put_back(document);
             }
         }

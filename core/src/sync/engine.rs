@@ -8,7 +8,8 @@ use crate::ids::DocId;
 use crate::time::salon::{FourStamps, Jump, SalonTime};
 use crate::time::{ClockReading, Moment};
 use crate::wire::api::{
-    Answer, Found, MAX_PUSH_BYTES, Pull, Pulled, Push, Refusal, RefusalCode, Request, Stamps, Standing,
+    Answer, Cursor, Found, MAX_PUSH_BYTES, Pull, Pulled, Push, Refusal, RefusalCode, Request, Stamps,
+    Standing,
 };
 use crate::wire::envelope;
 
@@ -63,8 +64,10 @@ pub enum Happening {
 /// First wait after a failure; doubles up to [`LONGEST_WAIT_MS`].
 const FIRST_WAIT_MS: i64 = 250;
 const LONGEST_WAIT_MS: i64 = 15_000;
-/// Wait after a refusal that only a person can lift.
-const REFUSED_WAIT_MS: i64 = 30_000;
+/// First wait after a refusal by a rule; doubles up to [`LONGEST_REFUSED_MS`]. Most rules only a person can lift, but a
+/// request that broke off on its way is refused as well, and goes through the next time.
+const FIRST_REFUSED_MS: i64 = 1_000;
+const LONGEST_REFUSED_MS: i64 = 300_000;
 /// How long any answer may take besides the asked wait.
 const ANSWER_MS: u64 = 20_000;
 /// Bytes asked for a page.
@@ -76,6 +79,10 @@ struct LaneState {
     /// Boot clock; nothing is sent before.
     not_before: Option<i64>,
     failures: u32,
+    /// It waits because nobody answered: an answer on the other lane ends that.
+    unanswered: bool,
+    /// Why the relay refuses, in its own words.
+    refused: Option<String>,
 }
 
 #[derive(Debug)]
@@ -84,6 +91,12 @@ struct Flight {
     sent_boot_ms: i64,
     /// Newest own frame that the relay had acknowledged when the request left.
     sent_through: u64,
+    /// Which of this station's chains the request spoke of.
+    incarnation: u32,
+    /// Where a pull reads on from.
+    cursor: Option<Cursor>,
+    /// Whether it was part of reading the log from the beginning.
+    rewinding: bool,
 }
 
 /// See the module.
@@ -97,7 +110,6 @@ pub struct Engine {
     last_met_ms: Option<i64>,
     reachable: bool,
     caught_up: bool,
-    refused: Option<String>,
     chain_breaks: u64,
 }
 
@@ -114,7 +126,6 @@ impl Engine {
             last_met_ms: None,
             reachable: false,
             caught_up: false,
-            refused: None,
             chain_breaks: 0,
         }
     }
@@ -169,7 +180,7 @@ impl Engine {
             last_met_ms: self.last_met_ms,
             reachable: self.reachable,
             caught_up: self.caught_up && !replica.rewinding,
-            refused: self.refused.clone(),
+            refused: self.refused(replica),
             waiting: replica.store.waiting_count()?,
             set_aside: replica.store.set_aside_count()?,
             chain_breaks: self.chain_breaks,
@@ -178,10 +189,22 @@ impl Engine {
         })
     }
 
+    /// Why the relay refuses this station: what it has to send first, if there is anything.
+    fn refused(&self, replica: &Replica) -> Option<String> {
+        let sends = replica.unsent > 0 || !replica.founded;
+        self.push.refused.as_ref().filter(|_| sends).or(self.pull.refused.as_ref()).cloned()
+    }
+
     /// Whether nothing is left to send and the log was read to its end.
     #[must_use]
     pub fn is_settled(&self, replica: &Replica) -> bool {
         replica.unsent == 0 && replica.founded && self.caught_up && !replica.rewinding
+    }
+
+    /// Whether something made here is on its way out, or could be at once.
+    #[must_use]
+    pub fn is_sending(&self, replica: &Replica) -> bool {
+        self.push.flight.is_some() || (replica.unsent > 0 && self.push.not_before.is_none() && !self.paused)
     }
 
     /// The boot-clock instant before which a lane sends nothing; `None` when it may send now.
@@ -231,7 +254,10 @@ impl Engine {
         let flight = Flight {
             ticket,
             sent_boot_ms: now.boot_ms,
-            sent_through: replica.store.last_sent(replica.incarnation)?,
+            sent_through: replica.sent_through(),
+            incarnation: replica.incarnation,
+            cursor: replica.cursor,
+            rewinding: replica.rewinding,
         };
         self.lane_mut(lane).flight = Some(flight);
         Ok(Some(Outgoing {
@@ -267,6 +293,7 @@ impl Engine {
             return Vec::new();
         }
         self.back_off(lane, now, None);
+        self.lane_mut(lane).unanswered = true;
         let was = std::mem::replace(&mut self.reachable, false);
         if was { vec![Happening::Status] } else { Vec::new() }
     }
@@ -275,6 +302,7 @@ impl Engine {
         let state = self.lane_mut(lane);
         let doubled = FIRST_WAIT_MS << state.failures.min(6);
         state.failures = state.failures.saturating_add(1);
+        state.unanswered = false;
         state.not_before = Some(now.boot_ms + at_least_ms.unwrap_or_else(|| doubled.min(LONGEST_WAIT_MS)));
     }
 
@@ -298,11 +326,31 @@ impl Engine {
             return Ok(self.failed(lane, ticket, Fault::Unreachable, now));
         };
         self.met(&flight, answer.stamps(), now);
+        let refused = matches!(answer, Answer::Refused(_));
         let happenings = self.take_answer(lane, &flight, answer, replica, now);
-        if happenings.is_err() {
-            self.back_off(lane, now, None);
+        match (&happenings, refused) {
+            (Ok(_), false) => self.went_well(lane),
+            (Ok(_), true) => {}
+            (Err(_), _) => self.back_off(lane, now, None),
         }
         happenings
+    }
+
+    fn went_well(&mut self, lane: Lane) {
+        let state = self.lane_mut(lane);
+        state.failures = 0;
+        state.not_before = None;
+        state.unanswered = false;
+        state.refused = None;
+        let other = match lane {
+            Lane::Push => &mut self.pull,
+            Lane::Pull => &mut self.push,
+        };
+        // The relay is there: a lane that waits for just that need not. One that was refused, or that this station's
+        // own disk stopped, is no better off for it.
+        if other.unanswered {
+            other.not_before = None;
+        }
     }
 
     fn take_answer(
@@ -313,19 +361,10 @@ impl Engine {
         replica: &mut Replica,
         now: ClockReading,
     ) -> Result<Vec<Happening>, SyncError> {
-        if !matches!(answer, Answer::Refused(_)) {
-            self.refused = None;
-            let state = self.lane_mut(lane);
-            state.failures = 0;
-            state.not_before = None;
-            // The relay is there: whatever the other lane waits for, it need not.
-            let other = match lane {
-                Lane::Push => &mut self.pull,
-                Lane::Pull => &mut self.push,
-            };
-            if other.failures > 0 {
-                other.not_before = None;
-            }
+        if flight.incarnation != replica.incarnation {
+            // Asked in the name of a chain that has ended since: what the answer says of the chain, and what a page
+            // passed over as this station's own, is of no use any more.
+            return Ok(vec![Happening::Status]);
         }
         match answer {
             Answer::Founded { .. } => {
@@ -334,7 +373,7 @@ impl Engine {
             }
             Answer::Pushed(pushed) => {
                 let mut happenings = vec![Happening::Status];
-                happenings.extend(Self::reconcile(replica, pushed.standing, flight.sent_through)?);
+                happenings.extend(self.reconcile(replica, pushed.standing, flight.sent_through)?);
                 Ok(happenings)
             }
             Answer::Pulled(pulled) => self.take_page(flight, &pulled, replica, now),
@@ -351,15 +390,17 @@ impl Engine {
         now: ClockReading,
     ) -> Result<Vec<Happening>, SyncError> {
         let mut happenings = vec![Happening::Status];
-        let incarnation = replica.incarnation;
-        happenings.extend(Self::reconcile(replica, pulled.standing, flight.sent_through)?);
-        if replica.incarnation != incarnation {
-            // This page passed over frames of the chain that turned out not to be this store's own: read it again.
+        happenings.extend(self.reconcile(replica, pulled.standing, flight.sent_through)?);
+        let asked = (flight.incarnation, flight.cursor, flight.rewinding);
+        if asked != (replica.incarnation, replica.cursor, replica.rewinding) {
+            // The page passed over frames of a chain that turned out not to be this store's own, or the log is to be
+            // read from the beginning: this is not the page to go on with.
             return Ok(happenings);
         }
         let Absorbed { changed, chain_breaks, .. } = replica.absorb(pulled, self.time.at(now).ms)?;
         self.chain_breaks += u64::try_from(chain_breaks).unwrap_or(u64::MAX);
         self.caught_up = pulled.cursor.seq >= pulled.head;
+        replica.send_keys_to_newcomers(changed.contains(&DocId::salon()))?;
         if !changed.is_empty() {
             happenings.push(Happening::Changed(changed));
         }
@@ -372,6 +413,7 @@ impl Engine {
     /// Compares the relay's view of this station's chain with its own. `sent_through`: the newest frame that had been
     /// acknowledged when the request left, so that an answer overtaken by a newer acknowledgement means nothing.
     fn reconcile(
+        &mut self,
         replica: &mut Replica,
         standing: Standing,
         sent_through: u64,
@@ -380,6 +422,10 @@ impl Engine {
         if standing.incarnation < mine {
             if sent_through > 0 {
                 replica.mark_lost_after(0)?;
+            }
+            if !replica.rewinding && replica.has_lost_earlier(standing)? {
+                replica.begin_rewind()?;
+                self.caught_up = false;
             }
             return Ok(None);
         }
@@ -390,7 +436,7 @@ impl Engine {
                 n => replica.store.own_frame(mine, n)?.is_some_and(|f| f.hash == standing.last_hash),
             };
         if !same {
-            replica.reincarnate(standing.incarnation)?;
+            self.begin_new_chain(replica, standing.incarnation)?;
             return Ok(Some(Happening::NewIncarnation));
         }
         if standing.last_dseq < sent_through {
@@ -399,6 +445,12 @@ impl Engine {
             replica.mark_sent(standing.last_dseq)?;
         }
         Ok(None)
+    }
+
+    fn begin_new_chain(&mut self, replica: &mut Replica, relay_incarnation: u32) -> Result<(), SyncError> {
+        replica.reincarnate(relay_incarnation)?;
+        self.caught_up = false;
+        Ok(())
     }
 
     fn take_refusal(
@@ -422,10 +474,10 @@ impl Engine {
                     last_hash: crate::wire::ids::FrameHash::ZERO,
                 });
                 if refusal.code == RefusalCode::Fork {
-                    replica.reincarnate(standing.incarnation)?;
+                    self.begin_new_chain(replica, standing.incarnation)?;
                     happenings.push(Happening::NewIncarnation);
                 } else {
-                    happenings.extend(Self::reconcile(replica, standing, flight.sent_through)?);
+                    happenings.extend(self.reconcile(replica, standing, flight.sent_through)?);
                 }
                 // Guards against a relay that refuses whatever it is given.
                 self.back_off(lane, now, Some(FIRST_WAIT_MS));
@@ -439,8 +491,10 @@ impl Engine {
                 self.back_off(lane, now, Some(wait.clamp(1, LONGEST_WAIT_MS)));
             }
             _ => {
-                self.refused = Some(refusal.say);
-                self.back_off(lane, now, Some(REFUSED_WAIT_MS));
+                let state = self.lane_mut(lane);
+                state.refused = Some(refusal.say);
+                let doubled = FIRST_REFUSED_MS << state.failures.min(9);
+                self.back_off(lane, now, Some(doubled.min(LONGEST_REFUSED_MS)));
             }
         }
         Ok(happenings)

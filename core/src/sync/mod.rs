@@ -9,6 +9,8 @@ mod engine;
 mod pairing;
 mod replica;
 mod status;
+#[cfg(test)]
+mod tests;
 
 pub use absorb::Absorbed;
 pub use engine::{Engine, Fault, Happening, Lane, Outgoing};

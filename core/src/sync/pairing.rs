@@ -31,6 +31,7 @@ pub enum PairingError {
     NoKey,
 }
 
+#[expect(clippy::large_enum_variant, reason = "one value, for the few seconds that pairing takes")]
 enum By {
     Invitation(InvitationLink),
     Words {

@@ -5,15 +5,19 @@ use std::collections::HashMap;
 use crate::ids::{DocId, Randomness};
 use crate::record::digest::RecordDigest;
 use crate::record::index::Indexed;
+use crate::record::salon::SalonView;
 use crate::record::{DocError, Document, MadeChange};
 use crate::store::{NewDelta, OwnFrame, Store, StoreError, Tx};
-use crate::wire::api::{Cursor, MAX_FRAME_BYTES};
+use crate::wire::api::{Cursor, MAX_FRAME_BYTES, Standing};
 use crate::wire::body::{Body, DocChanges};
 use crate::wire::frame::{self, Frame, Place};
 use crate::wire::ids::{BoxPublic, DeviceId, FrameHash, SpaceId};
 use crate::wire::keyring::Keyring;
 use crate::wire::keys::StationSecret;
 use crate::wire::random;
+
+/// In the notes of what a log holds: a keyring with every key that this station has.
+pub(super) const KEYRING_SEEN: [u8; 32] = *b"a keyring with every key we have";
 
 /// Opened documents that are kept besides those on the floor.
 const OPEN_DOCUMENTS: usize = 256;
@@ -71,6 +75,7 @@ mod setting {
     pub(super) const CURSOR: &str = "cursor";
     pub(super) const REWINDING: &str = "rewinding";
     pub(super) const FOUNDED: &str = "founded";
+    pub(super) const KEYS_FOR: &str = "stations that were sent the keys";
     pub(super) const TIME: &str = "salon minus wall ms";
 }
 
@@ -90,6 +95,8 @@ pub struct Replica {
     pub(super) rewinding: bool,
     pub(super) founded: bool,
     pub(super) unsent: u64,
+    /// The roster may name a station that the keys which this station made were not sent to.
+    keys_due: bool,
 }
 
 struct Open {
@@ -141,6 +148,7 @@ impl Replica {
             rewinding: false,
             founded: !founding,
             unsent: 0,
+            keys_due: false,
         };
         if founding {
             replica.publish_keyring(&[])?;
@@ -196,6 +204,7 @@ impl Replica {
             rewinding,
             founded,
             unsent,
+            keys_due: true,
         })
     }
 
@@ -293,6 +302,7 @@ impl Replica {
     }
 
     pub(super) fn put_back(&mut self, document: Document) {
+        self.make_room();
         self.uses += 1;
         let used = self.uses;
         self.documents.insert(document.id().clone(), Open { document, used });
@@ -314,7 +324,8 @@ impl Replica {
                 None => docs.push(DocChanges { doc: change.doc.as_str().to_owned(), changes: vec![bytes] }),
             }
         }
-        let frame = self.seal(&Body { docs })?;
+        let place = self.next_place();
+        let frame = self.seal(&place, &Body { docs })?;
         let (documents, store) = (&self.documents, &mut self.store);
         store.write::<_, SyncError>(|tx| {
             for (at, change) in made.iter().enumerate() {
@@ -338,12 +349,60 @@ impl Replica {
         Ok(())
     }
 
-    /// Seals a body as the next frame of this station's chain, without keeping it.
-    fn seal(&mut self, body: &Body) -> Result<OwnFrame, SyncError> {
-        let place = self.next_place();
+    /// Seals a body as a frame of this station's chain, without keeping it.
+    fn seal(&mut self, place: &Place, body: &Body) -> Result<OwnFrame, SyncError> {
         let nonce = random::bytes(&mut *self.random);
-        let bytes = frame::seal_changes(&place, body, &self.identity.keyring, nonce).map_err(too_much)?;
-        Ok(numbered(&place, bytes))
+        let bytes = frame::seal_changes(place, body, &self.identity.keyring, nonce).map_err(too_much)?;
+        Ok(numbered(place, bytes))
+    }
+
+    /// Seals keys in a box for each of the stations, the recovery words and this station itself, without keeping the
+    /// frame; with what [`Replica::keep_keys`] keeps with it.
+    fn seal_keys(
+        &mut self,
+        place: &Place,
+        keyring: &Keyring,
+        stations: &[BoxPublic],
+    ) -> Result<(OwnFrame, Vec<u8>), SyncError> {
+        let mut recipients = vec![self.identity.recovery_box, self.identity.secret.box_public()];
+        recipients.extend(stations.iter().filter(|s| **s != self.identity.secret.box_public()));
+        let bytes = crate::wire::keyring_frame::seal_keyring(place, keyring, &recipients, &mut *self.random)
+            .map_err(too_much)?;
+        let sent_to = recipients.iter().flat_map(|to| to.0).collect();
+        Ok((numbered(place, bytes), sent_to))
+    }
+
+    /// Keeps a frame from [`Replica::seal_keys`] and whom it is for.
+    fn keep_keys(tx: &Tx<'_>, (frame, sent_to): &(OwnFrame, Vec<u8>)) -> Result<(), StoreError> {
+        tx.set(setting::KEYS_FOR, sent_to)?;
+        tx.add_own_frame(frame)
+    }
+
+    /// The roster has changed. A station that made a key knew only the stations that it had heard of; whoever it hears
+    /// of later is sent the keys then, or would never read what is sealed under them.
+    pub(super) fn send_keys_to_newcomers(&mut self, roster_changed: bool) -> Result<(), SyncError> {
+        self.keys_due |= roster_changed;
+        if !self.keys_due {
+            return Ok(());
+        }
+        // The founding key comes with every invitation.
+        if self.identity.keyring.key_count() > 1
+            && let Some(sent_to) = self.store.setting(setting::KEYS_FOR)?
+        {
+            let stations = self.roster()?;
+            if stations.iter().any(|s| !sent_to.chunks(s.0.len()).any(|sent| sent == s.0)) {
+                self.publish(self.identity.keyring.clone(), &stations)?;
+            }
+        }
+        self.keys_due = false;
+        Ok(())
+    }
+
+    /// The stations that belong to the salon by this station's own roster.
+    fn roster(&mut self) -> Result<Vec<BoxPublic>, SyncError> {
+        let salon = SalonView::read(self.document(&DocId::salon())?);
+        let belonging = salon.stations.iter().filter(|s| s.belongs());
+        Ok(belonging.filter_map(|s| BoxPublic::parse(s.box_key.as_deref()?)).collect())
     }
 
     fn next_place(&self) -> Place {
@@ -361,23 +420,19 @@ impl Replica {
     /// # Errors
     /// [`SyncError`].
     pub fn publish_keyring(&mut self, stations: &[BoxPublic]) -> Result<(), SyncError> {
-        let mut recipients = vec![self.identity.recovery_box, self.identity.secret.box_public()];
-        recipients.extend(stations.iter().filter(|s| **s != self.identity.secret.box_public()));
+        self.publish(self.identity.keyring.clone(), stations)
+    }
+
+    /// Takes a keyring as this station's own and sends it: both, or neither.
+    fn publish(&mut self, keyring: Keyring, stations: &[BoxPublic]) -> Result<(), SyncError> {
         let place = self.next_place();
-        let bytes = crate::wire::keyring_frame::seal_keyring(
-            &place,
-            &self.identity.keyring,
-            &recipients,
-            &mut *self.random,
-        )
-        .map_err(too_much)?;
-        let frame = numbered(&place, bytes);
-        let keyring = self.identity.keyring.encode();
+        let keys = self.seal_keys(&place, &keyring, stations)?;
         self.store.write::<_, SyncError>(|tx| {
-            tx.set(setting::KEYRING, &keyring)?;
-            Ok(tx.add_own_frame(&frame)?)
+            tx.set(setting::KEYRING, &keyring.encode())?;
+            Ok(Self::keep_keys(tx, &keys)?)
         })?;
-        self.chain = (frame.dseq, frame.hash);
+        self.identity.keyring = keyring;
+        self.chain = (keys.0.dseq, keys.0.hash);
         self.unsent += 1;
         Ok(())
     }
@@ -387,8 +442,16 @@ impl Replica {
     /// # Errors
     /// [`SyncError`].
     pub fn rotate_keys(&mut self, remaining: &[BoxPublic]) -> Result<(), SyncError> {
-        self.identity.keyring.rotate(&mut *self.random);
-        self.publish_keyring(remaining)
+        // Not before it is on the disk: what is sealed under a key that nobody keeps is lost.
+        let mut keyring = self.identity.keyring.clone();
+        keyring.rotate(&mut *self.random);
+        self.publish(keyring, remaining)
+    }
+
+    /// The newest frame of this chain that the relay has acknowledged; 0 for none. What is unsent is always the chain's
+    /// end: an acknowledgement covers everything before it, and a new chain begins with whatever was unsent.
+    pub(super) fn sent_through(&self) -> u64 {
+        self.chain.0.saturating_sub(self.unsent)
     }
 
     /// The relay has heard of this salon.
@@ -415,81 +478,117 @@ impl Replica {
     }
 
     /// Begins a new chain: the relay has frames under this station's name that this store does not know (it was put
-    /// back from a copy). What is unsent is sealed anew, so that nothing entered since is lost.
+    /// back from a copy). What is unsent is sealed anew, so that nothing entered since is lost, and the log is read
+    /// from its beginning, because what this store takes as sent need not be what the relay has.
     pub(super) fn reincarnate(&mut self, relay_incarnation: u32) -> Result<(), SyncError> {
-        let unsent = self.store.all_unsent()?;
-        self.incarnation = self.incarnation.max(relay_incarnation).saturating_add(1);
-        self.chain = (0, FrameHash::ZERO);
-        let mut bodies = Vec::new();
-        let mut keyring_again = false;
-        for old in &unsent {
-            match self.open_own(old) {
+        let incarnation = self.incarnation.max(relay_incarnation).saturating_add(1);
+        let place = Place::first(self.identity.space, self.identity.secret.device_id(), incarnation);
+        let (mut bodies, mut keys_again) = (Vec::new(), false);
+        for old in self.store.all_unsent()? {
+            match self.open_own(&old) {
                 Some(body) => bodies.push(body),
-                None => keyring_again = true,
+                None => keys_again = true,
             }
         }
-        let frames = self.seal_chain(&bodies)?;
-        let incarnation = self.incarnation;
+        let (keys, frames) = self.seal_chain(place, keys_again, &bodies)?;
         self.store.write::<_, SyncError>(|tx| {
             tx.set(setting::INCARNATION, &incarnation.to_be_bytes())?;
-            for frame in &frames {
-                tx.add_own_frame(frame)?;
-            }
-            Ok(tx.drop_unsent_before(incarnation)?)
+            Self::keep_chain(tx, keys.as_ref(), &frames)?;
+            tx.drop_unsent_before(incarnation)?;
+            Ok(Self::rewind_in(tx)?)
         })?;
-        if keyring_again {
-            self.publish_keyring(&[])?;
-        }
+        self.incarnation = incarnation;
+        let last = frames.last().or(keys.as_ref().map(|(frame, _)| frame));
+        self.chain = last.map_or((0, FrameHash::ZERO), |f| (f.dseq, f.hash));
         self.unsent = self.store.unsent_count()?;
+        self.cursor = None;
+        self.rewinding = true;
         self.documents.clear();
         self.actor = random::bytes(&mut *self.random);
         Ok(())
     }
 
-    /// The changes in one of this station's frames; `None` for a keyring frame.
-    fn open_own(&self, own: &OwnFrame) -> Option<Body> {
-        frame::open_changes(&Frame::parse(&own.bytes).ok()?, &self.identity.keyring).ok()
-    }
-
-    /// Seals bodies one after the other onto the chain.
-    fn seal_chain(&mut self, bodies: &[Body]) -> Result<Vec<OwnFrame>, SyncError> {
+    /// Seals the keys, if they are wanted, and then bodies, one after the other from `place` on. The keys come first:
+    /// the rest is sealed under them.
+    #[expect(clippy::type_complexity, reason = "the keys' frame with whom it is for, then the others")]
+    fn seal_chain(
+        &mut self,
+        mut place: Place,
+        keys: bool,
+        bodies: &[Body],
+    ) -> Result<(Option<(OwnFrame, Vec<u8>)>, Vec<OwnFrame>), SyncError> {
+        let mut sealed_keys = None;
+        if keys {
+            let (stations, keyring) = (self.roster()?, self.identity.keyring.clone());
+            let keys = self.seal_keys(&place, &keyring, &stations)?;
+            place = place.next(keys.0.hash);
+            sealed_keys = Some(keys);
+        }
         let mut frames = Vec::with_capacity(bodies.len());
         for body in bodies {
-            let frame = self.seal(body)?;
-            self.chain = (frame.dseq, frame.hash);
+            let frame = self.seal(&place, body)?;
+            place = place.next(frame.hash);
             frames.push(frame);
         }
-        Ok(frames)
+        Ok((sealed_keys, frames))
+    }
+
+    fn keep_chain(
+        tx: &Tx<'_>,
+        keys: Option<&(OwnFrame, Vec<u8>)>,
+        frames: &[OwnFrame],
+    ) -> Result<(), StoreError> {
+        if let Some(keys) = keys {
+            Self::keep_keys(tx, keys)?;
+        }
+        frames.iter().try_for_each(|frame| tx.add_own_frame(frame))
+    }
+
+    /// Whether the relay, which holds an earlier chain of this station up to `standing`, lacks frames of earlier
+    /// chains that it once acknowledged.
+    pub(super) fn has_lost_earlier(&self, standing: Standing) -> Result<bool, SyncError> {
+        Ok(self.store.sent_after(standing.incarnation, standing.last_dseq, self.incarnation)?)
+    }
+
+    /// The changes in one of this station's frames; `None` for a keyring frame.
+    fn open_own(&self, own: &OwnFrame) -> Option<Body> {
+        let frame = Frame::parse(&own.bytes).ok()?;
+        frame::open_changes(&frame, &self.identity.keyring).ok()
     }
 
     /// Begins reading the relay's log from the start, noting what it holds.
     pub(super) fn begin_rewind(&mut self) -> Result<(), SyncError> {
-        self.store.write::<_, SyncError>(|tx| {
-            tx.clear_seen()?;
-            tx.unset(setting::CURSOR)?;
-            Ok(tx.set(setting::REWINDING, &[1])?)
-        })?;
+        self.store.write::<_, SyncError>(|tx| Ok(Self::rewind_in(tx)?))?;
         self.cursor = None;
         self.rewinding = true;
         Ok(())
     }
 
+    fn rewind_in(tx: &Tx<'_>) -> Result<(), StoreError> {
+        tx.clear_seen()?;
+        tx.unset(setting::CURSOR)?;
+        tx.set(setting::REWINDING, &[1])
+    }
+
     /// Ends it: every change that the relay's log does not hold and that is not on its way goes out again, whoever
-    /// made it first. Returns how many.
+    /// made it first, and so do the salon's keys. Returns how many changes.
     pub(super) fn finish_rewind(&mut self) -> Result<usize, SyncError> {
         let mut on_the_way = std::collections::HashSet::new();
+        let mut keys_on_the_way = false;
         for own in self.store.all_unsent()? {
-            if let Some(body) = self.open_own(&own) {
-                for bytes in body.docs.iter().flat_map(|d| &d.changes) {
-                    on_the_way.insert(Document::change_hash(bytes)?);
+            match self.open_own(&own) {
+                Some(body) => {
+                    for bytes in body.docs.iter().flat_map(|d| &d.changes) {
+                        on_the_way.insert(Document::change_hash(bytes)?);
+                    }
                 }
+                None => keys_on_the_way = true,
             }
         }
         let mut bodies: Vec<Body> = Vec::new();
         let (mut size, mut lost) = (usize::MAX, 0);
         for row in self.store.documents()? {
-            let Some(document) = self.store.document(&row.id, &self.actor)? else { continue };
-            for (hash, bytes) in document.changes() {
+            for (hash, bytes) in self.store.changes(&row.id)? {
                 if on_the_way.contains(&hash) || self.store.was_seen(&hash)? {
                     continue;
                 }
@@ -509,19 +608,16 @@ impl Replica {
                 }
             }
         }
-        let before = self.chain;
-        let frames = self.seal_chain(&bodies)?;
-        let done = self.store.write::<_, SyncError>(|tx| {
-            for frame in &frames {
-                tx.add_own_frame(frame)?;
-            }
+        let keys_lost = !keys_on_the_way && !self.store.was_seen(&KEYRING_SEEN)?;
+        let (keys, frames) = self.seal_chain(self.next_place(), keys_lost, &bodies)?;
+        self.store.write::<_, SyncError>(|tx| {
+            Self::keep_chain(tx, keys.as_ref(), &frames)?;
             tx.clear_seen()?;
             Ok(tx.unset(setting::REWINDING)?)
-        });
-        if done.is_err() {
-            self.chain = before;
+        })?;
+        if let Some(last) = frames.last().or(keys.as_ref().map(|(frame, _)| frame)) {
+            self.chain = (last.dseq, last.hash);
         }
-        done?;
         self.rewinding = false;
         self.unsent = self.store.unsent_count()?;
         Ok(lost)
@@ -548,9 +644,8 @@ impl Replica {
         tx.set(setting::CURSOR, &encode_cursor(cursor))
     }
 
-    pub(super) fn keep_keyring(&mut self) -> Result<(), SyncError> {
-        let keyring = self.identity.keyring.encode();
-        self.store.write::<_, SyncError>(|tx| Ok(tx.set(setting::KEYRING, &keyring)?))
+    pub(super) fn keep_keyring(tx: &Tx<'_>, keyring: &Keyring) -> Result<(), StoreError> {
+        tx.set(setting::KEYRING, &keyring.encode())
     }
 
     /// A digest over every document's name and heads: equal on two stations exactly when they hold the same record.

@@ -68,10 +68,12 @@ struct Day {
 pub fn play(place: &Path, points: usize, seed: u64) -> Result<Report, Trouble> {
     let relay = RelayProcess::start(&place.join("relay.db"))?;
     let first = Seat::new(place.join("front"), "front")?;
-    let salon = ["salon", "found", "Alderlight Colour Room", "--zone", "Europe/Lisbon", "--relay", relay.url()];
+    let salon =
+        ["salon", "found", "Alderlight Colour Room", "--zone", "Europe/Lisbon", "--relay", relay.url()];
     let words = place.join("words");
     let words = words.to_str().ok_or("no such path")?;
-    let founder = ["--person", "Ines Carvalhal", "--role", "trainer", "--station", "front", "--words-to", words];
+    let founder =
+        ["--person", "Ines Carvalhal", "--role", "trainer", "--station", "front", "--words-to", words];
     first.must(&[salon.as_slice(), founder.as_slice()].concat())?;
     let mut day = Day {
         relay,
