@@ -236,17 +236,6 @@ impl Tx<'_> {
         )
     }
 
-    /// The relay has lost everything of this incarnation after `dseq`: it goes out again.
-    ///
-    /// # Errors
-    /// [`StoreError`].
-    pub fn mark_unsent_after(&self, incarnation: u32, dseq: u64) -> Result<(), StoreError> {
-        self.run(
-            "UPDATE own_frame SET sent = 0 WHERE incarnation = ?1 AND dseq > ?2 AND sent",
-            (incarnation, dseq),
-        )
-    }
-
     /// Removes the unsent frames of older incarnations, whose contents were sealed anew.
     ///
     /// # Errors

@@ -411,7 +411,8 @@ impl Engine {
     }
 
     /// Compares the relay's view of this station's chain with its own. `sent_through`: the newest frame that had been
-    /// acknowledged when the request left, so that an answer overtaken by a newer acknowledgement means nothing.
+    /// acknowledged when the request left, so that an answer overtaken by a newer acknowledgement means nothing. A new
+    /// chain is reported when this store turns out to be the older of the two.
     fn reconcile(
         &mut self,
         replica: &mut Replica,
@@ -421,9 +422,8 @@ impl Engine {
         let mine = replica.incarnation;
         if standing.incarnation < mine {
             if sent_through > 0 {
-                replica.mark_lost_after(0)?;
-            }
-            if !replica.rewinding && replica.has_lost_earlier(standing)? {
+                self.begin_new_chain(replica, standing.incarnation)?;
+            } else if !replica.rewinding && replica.has_lost_earlier(standing)? {
                 replica.begin_rewind()?;
                 self.caught_up = false;
             }
@@ -440,7 +440,10 @@ impl Engine {
             return Ok(Some(Happening::NewIncarnation));
         }
         if standing.last_dseq < sent_through {
-            replica.mark_lost_after(standing.last_dseq)?;
+            // The relay was put back from an older copy. What it lost goes out again sealed anew, never as the same
+            // frame: a frame that came back at the place it had before would make a stale cursor look sound to the
+            // relay, and whoever holds that cursor would miss what now stands before it.
+            self.begin_new_chain(replica, standing.incarnation)?;
         } else if replica.unsent > 0 && standing.last_dseq > 0 {
             replica.mark_sent(standing.last_dseq)?;
         }

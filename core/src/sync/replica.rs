@@ -469,17 +469,10 @@ impl Replica {
         Ok(())
     }
 
-    /// The relay holds this chain only up to `dseq`: the rest goes out again.
-    pub(super) fn mark_lost_after(&mut self, dseq: u64) -> Result<(), SyncError> {
-        let incarnation = self.incarnation;
-        self.store.write::<_, SyncError>(|tx| Ok(tx.mark_unsent_after(incarnation, dseq)?))?;
-        self.unsent = self.store.unsent_count()?;
-        Ok(())
-    }
-
     /// Begins a new chain: the relay has frames under this station's name that this store does not know (it was put
-    /// back from a copy). What is unsent is sealed anew, so that nothing entered since is lost, and the log is read
-    /// from its beginning, because what this store takes as sent need not be what the relay has.
+    /// back from a copy), or lacks frames that it acknowledged (the relay was). What is unsent is sealed anew, so that
+    /// nothing entered since is lost, and the log is read from its beginning, because what this store takes as sent
+    /// need not be what the relay has.
     pub(super) fn reincarnate(&mut self, relay_incarnation: u32) -> Result<(), SyncError> {
         let incarnation = self.incarnation.max(relay_incarnation).saturating_add(1);
         let place = Place::first(self.identity.space, self.identity.secret.device_id(), incarnation);

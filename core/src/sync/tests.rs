@@ -485,6 +485,27 @@ fn what_an_earlier_chain_sent_and_the_relay_lost_goes_out_again() {
 }
 
 #[test]
+fn a_cursor_into_what_a_relay_lost_never_looks_sound_again() {
+    let mut log = Log::default();
+    let (mut author, mut other, mut away) = (Side::new(2), Side::new(3), Side::new(4));
+    author.say("lost with the relay");
+    author.meets(&mut log);
+    other.say("lost and sent again");
+    other.exchange(Lane::Push, &mut log);
+    away.meets(&mut log);
+    // The relay begins anew. Somebody else's frame takes the first place, and the second station's comes after it, as
+    // it did before.
+    let mut log = Log::default();
+    let mut newcomer = Side::new(5);
+    newcomer.say("said meanwhile");
+    newcomer.meets(&mut log);
+    other.meets(&mut log);
+    author.meets(&mut log);
+    away.meets(&mut log);
+    assert_eq!(away.said(), names(&["lost with the relay", "lost and sent again", "said meanwhile"]));
+}
+
+#[test]
 fn a_change_that_waits_is_kept_even_when_another_one_waits_for_the_same() {
     let mut log = Log::default();
     let mut author = Side::new(1);

@@ -30,7 +30,7 @@ pub const INVITATION_LIFE_MS: u64 = 10 * 60 * 1000;
 /// Most bytes a sealed keyring left with an invitation may have.
 pub const MAX_INVITATION_BYTES: usize = 64 << 10;
 
-/// A place in a salon's log: the relay's epoch, a sequence number, and the hash of the frame there.
+/// A place in a salon's log: the relay's epoch, a sequence number, and the running hash of the log up to there.
 ///
 /// `seq` 0 with a zero hash is the beginning. A relay whose log does not hold exactly this answers
 /// [`RefusalCode::Rewind`]: it was restored from an older copy, or it is another relay.
@@ -40,7 +40,7 @@ pub struct Cursor {
     pub epoch: u64,
     /// Last sequence number seen; 0 before the first.
     pub seq: u64,
-    /// Hash of the frame at `seq`; all zero at 0.
+    /// Running hash of the log up to and with `seq` (see `frame::log_hash`); all zero at 0.
     pub hash: FrameHash,
 }
 

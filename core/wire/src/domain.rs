@@ -9,6 +9,7 @@ use zeroize::Zeroizing;
 use crate::ids::{DeviceId, Signature};
 
 pub(crate) const FRAME: &str = "tailcomb frame v1";
+pub(crate) const LOG: &str = "tailcomb log v1";
 pub(crate) const RUN: &str = "tailcomb run v1";
 pub(crate) const REQUEST: &str = "tailcomb request v1";
 pub(crate) const JOIN: &str = "tailcomb join v1";

@@ -238,6 +238,22 @@ pub fn hash(frame: &[u8]) -> FrameHash {
     FrameHash(digest.into())
 }
 
+/// The running hash of a salon's log up to and with a frame: SHA-256 over `"tailcomb log v1" ++ 0x00`, the running hash
+/// before it (all zero before the first) and the frame's hash.
+///
+/// A frame's own hash would not do for a cursor: a log that was put back from a copy and filled up again can hold the
+/// same frame at the same place after others that were never read.
+#[must_use]
+pub fn log_hash(before: &FrameHash, frame: &FrameHash) -> FrameHash {
+    let digest = Sha256::new()
+        .chain_update(domain::LOG)
+        .chain_update([0])
+        .chain_update(before.0)
+        .chain_update(frame.0)
+        .finalize();
+    FrameHash(digest.into())
+}
+
 /// What is signed for a run whose newest frame has this hash.
 #[must_use]
 pub fn run_message(space: &SpaceId, newest: &FrameHash) -> Vec<u8> {

@@ -63,6 +63,7 @@ macro_rules! relay_store_behaviour {
             own_frames_are_passed_over_and_the_cursor_moves_past_them
             frames_of_an_earlier_life_are_not_own_frames
             a_reader_of_everything_gets_its_own_frames_too
+            a_cursor_speaks_of_everything_before_it
             a_cursor_that_is_not_in_the_log_is_a_rewind
             a_cursor_of_another_salon_is_a_rewind
             the_beginning_can_be_given_as_a_cursor

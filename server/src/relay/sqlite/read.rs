@@ -69,14 +69,20 @@ fn known_cursor(conn: &Connection, epoch: u64, space: &Space, cursor: Cursor) ->
     if cursor.epoch != epoch || cursor.seq > space.head {
         return Err(Denied::Rewind.into());
     }
-    let here = match cursor.seq {
-        0 => Some(FrameHash::ZERO),
-        seq => conn
-            .prepare_cached("SELECT hash FROM log WHERE place = ?1")?
-            .query_row([place(space.no, seq)?], |r| Ok(FrameHash(r.get(0)?)))
-            .optional()?,
-    };
-    if here == Some(cursor.hash) { Ok(cursor) } else { Err(Denied::Rewind.into()) }
+    if running_hash(conn, space.no, cursor.seq)? == Some(cursor.hash) {
+        Ok(cursor)
+    } else {
+        Err(Denied::Rewind.into())
+    }
+}
+
+/// The running hash of a salon's log at `seq`; `None` when there is no frame.
+pub(super) fn running_hash(conn: &Connection, space: i64, seq: u64) -> Result<Option<FrameHash>, StoreError> {
+    if seq == 0 {
+        return Ok(Some(FrameHash::ZERO));
+    }
+    let mut get = conn.prepare_cached("SELECT running FROM log WHERE place = ?1")?;
+    Ok(get.query_row([place(space, seq)?], |r| Ok(FrameHash(r.get(0)?))).optional()?)
 }
 
 fn scan(
@@ -88,7 +94,7 @@ fn scan(
     entries: &mut Vec<Entry>,
 ) -> Result<(), NotRead> {
     let mut statement = conn.prepare_cached(
-        "SELECT place, device, incarnation, hash, signature, frame FROM log
+        "SELECT place, device, incarnation, hash, signature, frame, running FROM log
          WHERE place > ?1 AND place <= ?2 ORDER BY place",
     )?;
     let mut rows = statement.query([place(space.no, cursor.seq)?, place(space.no, space.head)?])?;
@@ -113,7 +119,7 @@ fn scan(
         }
         looked_at += 1;
         cursor.seq = seq;
-        cursor.hash = hash;
+        cursor.hash = FrameHash(row.get(6)?);
         let run_ends = signature.is_some();
         if run_ends && (bytes >= ask.max_bytes || looked_at >= ask.max_frames) {
             break;

@@ -49,6 +49,7 @@ const STEPS: &[&str] = &["
         incarnation INTEGER NOT NULL,
         dseq INTEGER NOT NULL,
         hash BLOB NOT NULL CHECK (length(hash) = 32),
+        running BLOB NOT NULL CHECK (length(running) = 32),
         signature BLOB CHECK (length(signature) = 64),
         frame BLOB
     ) STRICT;

@@ -3,9 +3,10 @@
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 use serde_bytes::ByteBuf;
 use tailcomb_wire::api::Standing;
+use tailcomb_wire::frame::log_hash;
 use tailcomb_wire::ids::{DeviceId, FrameHash, SpaceId};
 
-use super::read::{Device, Space, find_device, find_space, station};
+use super::read::{Device, Space, find_device, find_space, running_hash, station};
 use super::{INLINE_FRAME, place, seq_at};
 use crate::relay::store::{Denied, NotWritten, Quota, Quotas, Run, RunFrame, StoreError, Write, Written};
 
@@ -322,19 +323,31 @@ fn append(
     bytes: u64,
 ) -> Done {
     let mut insert = tx.prepare_cached(
-        "INSERT INTO log (place, device, incarnation, dseq, hash, signature, frame)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+        "INSERT INTO log (place, device, incarnation, dseq, hash, running, signature, frame)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
     )?;
+    let mut running =
+        running_hash(tx, space.no, space.head)?.ok_or(StoreError::Damaged("no end of the log"))?;
     let (mut seq, mut dseq, mut hash) = (space.head, run.first_dseq + known as u64 - 1, FrameHash::ZERO);
     for (left, frame) in (0..fresh.len()).rev().zip(fresh) {
         seq += 1;
         dseq += 1;
         hash = frame.hash;
+        running = log_hash(&running, &hash);
         let signature = (left == 0).then_some(&run.signature.0[..]);
         let large = frame.bytes.len() > INLINE_FRAME;
         let inline = (!large).then_some(&frame.bytes[..]);
         let at = place(space.no, seq)?;
-        insert.execute(params![at, device.no, run.incarnation, dseq, &hash.0[..], signature, inline])?;
+        insert.execute(params![
+            at,
+            device.no,
+            run.incarnation,
+            dseq,
+            &hash.0[..],
+            &running.0[..],
+            signature,
+            inline
+        ])?;
         if large {
             tx.prepare_cached("INSERT INTO blob (space, hash, bytes) VALUES (?1, ?2, ?3)")?
                 .execute(params![space.no, &hash.0[..], &frame.bytes[..]])?;
