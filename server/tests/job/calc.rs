@@ -4,7 +4,7 @@ use crate::kit::At;
 
 #[test]
 fn a_mix_says_what_to_weigh_what_meets_the_hair_and_what_belongs_beside_it() {
-    let at = At::founded();
+    let at = At::nowhere();
     let said = at.ok(&["mix", "100g", "--ratio", "1:2", "--developer", "12%"]);
     // 33.3 + 66.7 by largest remainder, the sum still the total; 12 % at 1:2 is 8 % ready for use.
     assert!(said.contains("33.3 g") && said.contains("66.7 g") && said.contains("100.0 g"), "{said}");
@@ -26,7 +26,7 @@ fn a_mix_says_what_to_weigh_what_meets_the_hair_and_what_belongs_beside_it() {
 
 #[test]
 fn a_mix_that_cannot_be_is_refused_with_what_would_do() {
-    let at = At::founded();
+    let at = At::nowhere();
     let misread = |args: &[&str]| at.run(args).misread().to_owned();
     assert!(
         misread(&["mix", "60ml", "--ratio", "1:1", "--developer", "20vol"]).contains("bowls are weighed")
@@ -45,7 +45,7 @@ fn a_mix_that_cannot_be_is_refused_with_what_would_do() {
 
 #[test]
 fn developers_are_blended_within_their_ends_and_no_further() {
-    let at = At::founded();
+    let at = At::nowhere();
     // 12 % and 3 % to 6 %, 90 g in all: 30 + 60.
     let said = at.ok(&["blend", "90g", "6%", "--from", "12%", "3%"]);
     assert!(said.contains("30.0 g  12 % (40 vol)") && said.contains("60.0 g  3 % (10 vol)"), "{said}");
@@ -57,7 +57,7 @@ fn developers_are_blended_within_their_ends_and_no_further() {
 
 #[test]
 fn a_long_application_is_cut_into_bowls_and_stepped_up() {
-    let at = At::founded();
+    let at = At::nowhere();
     let cut = ["bowls", "--sections", "9", "--each", "7g", "--pace", "5m", "--life", "15m"];
     assert!(at.ok(&cut).contains("bowl 3  23.0 g  sections 7 to 9"), "{}", at.ok(&cut));
     let shelf =
@@ -76,7 +76,7 @@ fn a_long_application_is_cut_into_bowls_and_stepped_up() {
 
 #[test]
 fn a_strength_is_told_by_the_label_and_exactly_apart() {
-    let at = At::founded();
+    let at = At::nowhere();
     let said = at.ok(&["strength", "40vol"]);
     assert!(said.contains("by the label: 40 vol = 12 %") && said.contains("12.1405 %"), "{said}");
     assert!(at.run(&["strength", "40"]).misread().contains("no unit"));

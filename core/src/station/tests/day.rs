@@ -34,7 +34,10 @@ fn stating_what_a_station_holds_does_not_change_what_it_holds() {
         "nor does saying it again"
     );
     station.add_note(&visit, crate::record::visit::Topic::Work, "one more word").unwrap();
-    assert_ne!(station.closing_digest(today).unwrap().0, before.0, "anything else does");
+    let noted = station.closing_digest(today).unwrap();
+    assert_ne!(noted.0, before.0, "anything else does");
+    station.start_timer(None, &NewTimer::new(TimerKind::Plain, "towels", minutes(5))).unwrap();
+    assert_ne!(station.closing_digest(today).unwrap().0, noted.0, "what lies in the day's own document too");
 }
 
 #[test]

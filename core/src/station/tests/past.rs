@@ -80,6 +80,19 @@ fn a_timer_is_taken_back_to_what_it_was() {
 }
 
 #[test]
+fn a_start_that_somebody_added_time_to_is_not_taken_back() {
+    let (mut station, clock) = station();
+    let new = crate::record::timer::NewTimer::new(crate::time::TimerKind::Plain, "towels", minutes(10));
+    let at = station.start_timer(None, &new).unwrap().at;
+    let start = station.history(&at.doc).unwrap()[0].rev.clone().unwrap();
+    somebody(&mut station, "Marta Quint", Role::Stylist);
+    clock.forward(minutes(1));
+    station.extend_timer(&at, minutes(5)).unwrap();
+    assert!(refusal(station.undo(&at.doc, Some(&start))).contains("not the newest word"));
+    assert!(station.timer(&at).unwrap().is_live());
+}
+
+#[test]
 fn history_names_people_and_things_as_they_are_called() {
     let (mut station, _) = station();
     let visit = visit(&mut station);

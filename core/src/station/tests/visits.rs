@@ -159,6 +159,8 @@ fn closing_writes_what_was_done_to_which_zone_on_the_card_and_closing_again_does
     station.close_visit(&visit).unwrap();
     let chemical = station.client(&card).unwrap().chemical;
     assert_eq!(chemical.len(), 4, "{chemical:?}");
+    let gloss = chemical.iter().find(|c| c.versions[0].value.kind == ChemicalKind::Gloss).unwrap();
+    assert_eq!(gloss.versions[0].at.ms, MORNING, "what stands on the card already is not said again");
     assert!(station.watch_list(&card).unwrap().iter().any(|w| w.text.contains("do not overlap")));
 }
 
