@@ -99,7 +99,8 @@ impl Station {
         let wanted = Wanted {
             what: "open visit",
             several: "the open visits",
-            hint: "list the floor to see who is here, or open a visit for the client",
+            hint: "list the floor to see who is here, open a visit for the client, or name a closed one by its short \
+                   name",
         };
         let asked = words.trim();
         if let Some(id) = self.whole_name("visit/", asked)? {
@@ -201,11 +202,11 @@ impl Station {
             .as_ref()
             .map(|card| client::alert_verdict(&card.alert_tests, period, card.last_colour_ms(), now));
         let watch = card.as_ref().map(client::watch_list).unwrap_or_default();
-        Ok(Briefing {
-            client_name: card.as_ref().map(ClientView::called),
-            alert_test,
-            brief: visit::brief(&view, watch, now.ms),
-        })
+        let mut brief = visit::brief(&view, watch, now.ms);
+        // What was answered at this visit is on the card too; nobody needs to read it twice.
+        let on_card: Vec<String> = brief.watch_card.iter().map(|w| w.text.to_lowercase()).collect();
+        brief.watch.retain(|w| !on_card.contains(&w.text.to_lowercase()));
+        Ok(Briefing { client_name: card.as_ref().map(ClientView::called), alert_test, brief })
     }
 
     /// Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.

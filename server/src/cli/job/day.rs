@@ -234,7 +234,11 @@ fn money(costs: &[Cost]) -> String {
     if costs.is_empty() { "-".to_owned() } else { costs.iter().map(one).collect::<Vec<_>>().join(" + ") }
 }
 
-pub(super) fn summary(view: &CloseView) -> String {
+fn bowls(count: usize) -> String {
+    if count == 1 { "1 bowl".to_owned() } else { format!("{count} bowls") }
+}
+
+fn summary(view: &CloseView) -> String {
     let visits: Vec<String> = view
         .open_visits
         .iter()
@@ -285,7 +289,7 @@ pub(super) fn summary(view: &CloseView) -> String {
         .map(|s| {
             vec![
                 s.person.name.clone(),
-                format!("{} bowls", s.bowls),
+                bowls(s.bowls),
                 s.weighed.to_string(),
                 format!("{} wasted", s.wasted),
                 money(&s.cost),
@@ -303,8 +307,8 @@ pub(super) fn summary(view: &CloseView) -> String {
         say::block("used", &aligned(2, &used)),
         say::block("by whom", &aligned(2, &people)),
         format!(
-            "{} bowls, {} weighed, {} thrown away, cost {} of which {} thrown away",
-            all.bowls,
+            "{}, {} weighed, {} thrown away, cost {} of which {} thrown away",
+            bowls(all.bowls),
             all.weighed,
             all.wasted,
             money(&all.cost),

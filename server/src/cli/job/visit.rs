@@ -245,11 +245,22 @@ impl VisitCommand {
                 let visit = station.find_visit(&visit)?;
                 let name = say::client_name(station, &visit)?;
                 let history = station.close_visit(&visit)?;
+                let view = station.visit(&visit)?;
+                let no_result = if view.results.is_empty() && view.bowls.iter().any(|b| b.mixed_at.is_some())
+                {
+                    let short = short(visit.as_str());
+                    format!(
+                        "! no result is noted: tailcomb visit reopen {short} --why \"no result\", and note it"
+                    )
+                } else {
+                    String::new()
+                };
                 let names = Names::of(station)?;
                 let written = history.iter().map(|c| format!("  {}", chemical(c, &names)));
                 let human = say::lines(
                     std::iter::once(format!("the visit of {name} is closed; on the card now:"))
-                        .chain(written),
+                        .chain(written)
+                        .chain(std::iter::once(no_result)),
                 );
                 Ok(Output::new(human, say::with_doc(&visit, "history", history)))
             }
