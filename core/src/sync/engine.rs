@@ -440,9 +440,8 @@ impl Engine {
             return Ok(Some(Happening::NewIncarnation));
         }
         if standing.last_dseq < sent_through {
-            // The relay was put back from an older copy. What it lost goes out again sealed anew, never as the same
-            // frame: a frame that came back at the place it had before would make a stale cursor look sound to the
-            // relay, and whoever holds that cursor would miss what now stands before it.
+            // The relay was put back from an older copy. What it lost goes out again under a new chain, with whatever
+            // else this store finds missing from the log: one way back for everything that was lost.
             self.begin_new_chain(replica, standing.incarnation)?;
         } else if replica.unsent > 0 && standing.last_dseq > 0 {
             replica.mark_sent(standing.last_dseq)?;

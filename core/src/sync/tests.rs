@@ -55,7 +55,8 @@ impl Log {
     }
 
     fn cursor(&self, seq: usize) -> Cursor {
-        let hash = seq.checked_sub(1).map_or(FrameHash::ZERO, |last| self.entries[last].1);
+        let frames = self.entries[..seq].iter();
+        let hash = frames.fold(FrameHash::ZERO, |before, (_, hash, _)| frame::log_hash(&before, hash));
         Cursor { epoch: 1, seq: seq as u64, hash }
     }
 
