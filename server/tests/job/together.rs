@@ -157,6 +157,52 @@ fn two_who_take_one_client_apart_both_hold_until_one_of_them_settles_it() {
 }
 
 #[test]
+fn a_section_painted_twice_apart_counts_from_the_earlier_and_asks_which_of_them_happened() {
+    let floor = floor();
+    floor.meet();
+    floor.first.away(&["paint", "rosa", "nape", "--bowl", "1", "--at", "10 min ago"]).words();
+    floor.second.away(&["paint", "rosa", "nape", "--bowl", "1", "--at", "2 min ago"]).words();
+    floor.meet();
+    for at in floor.all() {
+        let map = at.ok(&["section", "list", "rosa"]);
+        assert!(map.contains("on for 10:") && map.contains("asks to be settled"), "{map}");
+    }
+    let asked = questions(&floor.second);
+    let nape = asked.iter().find(|q| q["place"] == "nape").unwrap();
+    let choices = nape["choices"].as_array().unwrap();
+    assert_eq!(choices.len(), 3, "as shown, or one of the two never happened: {nape}");
+    let ines = choices.iter().position(|c| c["id"] != "as-shown").unwrap() + 1;
+    floor.second.ok(&["settle", nape["mark"].as_str().unwrap(), &ines.to_string()]);
+    floor.meet();
+    for at in floor.all() {
+        let map = at.ok(&["section", "list", "rosa"]);
+        assert!(map.contains("on for 02:") && !map.contains("asks"), "{map}");
+    }
+}
+
+#[test]
+fn a_field_of_a_card_written_apart_shows_both_until_one_is_picked() {
+    let floor = floor();
+    floor.meet();
+    floor.first.away(&["client", "set", "rosa", "--phone", "111 222"]).words();
+    floor.third.away(&["client", "set", "rosa", "--phone", "333 444"]).words();
+    floor.meet();
+    for at in floor.all() {
+        let card = at.ok(&["client", "show", "rosa"]);
+        assert!(card.contains("111 222") && card.contains("333 444"), "{card}");
+    }
+    let asked = questions(&floor.first);
+    let phone = asked.iter().find(|q| q["place"] == "phone").unwrap();
+    let choices = phone["choices"].as_array().unwrap();
+    let place = choices.iter().position(|c| c["text"].as_str().unwrap().contains("333")).unwrap() + 1;
+    floor.first.ok(&["settle", phone["mark"].as_str().unwrap(), &place.to_string()]);
+    floor.meet();
+    for at in floor.all() {
+        assert!(!at.ok(&["client", "show", "rosa"]).contains("111 222"));
+    }
+}
+
+#[test]
 fn a_sensitivity_removed_while_another_said_more_of_it_is_back() {
     let floor = floor();
     floor.first.ok(&["client", "sensitivity", "rosa", "PPD", "--severity", "mild"]);
