@@ -73,7 +73,7 @@ release:
 
 simulate: release
 	$(call step,$(SEEDS) simulated salon days)
-	target/release/simulate --seeds $(SEEDS)
+	target/release/simulate --seeds $(SEEDS) --jobs $$(nproc)
 
 crash: release
 	$(call step,kill -9 at random points of a day)

@@ -120,8 +120,8 @@ impl Floor {
             for _ in 0..=self.plan.below(2) {
                 self.strike_at(start, end, Trouble::RelayCopied);
             }
-            if self.plan.per_mille(600) {
-                let from = if self.plan.per_mille(600) { Back::Copy } else { Back::CopyUnderNewEpoch };
+            if self.plan.per_mille(900) {
+                let from = if self.plan.per_mille(500) { Back::Copy } else { Back::CopyUnderNewEpoch };
                 self.strike_at(start, end, Trouble::RelayPutBack { from });
             }
         }
