@@ -9,12 +9,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::Date;
 use serde::Serialize;
 
+pub use super::approval::lacks_countersign;
 use super::client::ClientView;
 pub use super::digest::{RecordDigest, day_content};
 use super::floor::{Floor, FloorTest, FloorTimer, FloorView, FloorVisit, Named};
 use super::salon::SalonView;
 use super::shelf::{Price, ShelfView};
-use super::visit::{BowlState, BowlView, Contents, SignState, VisitState, VisitView};
+use super::visit::{BowlState, BowlView, Contents, VisitView};
 use super::{Version, day::DayView};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::Moment;
@@ -209,22 +210,6 @@ fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView]) -> Vec<
         note("", Missing::NoCountersign);
     }
     list
-}
-
-/// Whether somebody whose plans need a countersign worked in the visit, and none by a trainer stands.
-#[must_use]
-pub fn lacks_countersign(salon: &SalonView, visit: &VisitView) -> bool {
-    let opened = visit.opening.iter().map(|o| &o.by);
-    let mixed = visit.bowls.iter().flat_map(|b| &b.mixed.versions).map(|v| &v.by);
-    let planned = visit.formulas.iter().flat_map(|f| &f.formula.said.versions).map(|v| &v.by);
-    let mut at_work = opened.chain(mixed).chain(planned).chain(visit.holders.now.iter().map(|h| &h.person));
-    if visit.state == VisitState::NotOpened || !at_work.any(|person| salon.needs_countersign(person)) {
-        return false;
-    }
-    let signed = visit.countersigns.iter().any(|c| {
-        c.state == SignState::Agreed && c.answers.iter().any(|a| a.agrees && salon.may_countersign(&a.by))
-    });
-    !signed
 }
 
 /// The statement of what was weighed that counts: the heaviest, then the first.

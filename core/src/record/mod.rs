@@ -1,6 +1,7 @@
 //! The salon's record: documents that merge without conflict, and what they mean.
 
 pub mod alert;
+pub mod approval;
 pub mod client;
 pub mod close;
 pub mod day;

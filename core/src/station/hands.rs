@@ -1,9 +1,9 @@
-//! Who holds the client, and a trainer's word on an associate's plan.
+//! Who holds the client, a trainer's word on an associate's plan, and remarks beside what they are about.
 
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::record::RecordError;
-use crate::record::visit::{self, Countersign, Seen, SignState};
+use crate::record::visit::{self, Countersign, Remark, RemarkKind, Seen, SignState};
 
 use super::visits::Briefing;
 
@@ -84,6 +84,55 @@ impl Station {
         let after = self.visit(visit)?;
         let answered = after.countersigns.into_iter().find(|c| c.id == id);
         Ok(answered.ok_or_else(|| RecordError::not_found("countersign request", &id))?)
+    }
+
+    /// Lets the plan of a visit go ahead as it stands: without being asked, in place of whoever was asked, or against
+    /// what was answered. The reason stays on the record. `seen`: the plan that was on the trainer's screen.
+    ///
+    /// # Errors
+    /// [`StationError`], also when whoever decides is no trainer, gives no reason, or the plan has changed since.
+    pub fn decide(&mut self, visit: &DocId, seen: &Seen, why: &str) -> Result<Countersign, StationError> {
+        let me = self.signed_in()?;
+        if !self.salon()?.may_countersign(&me) {
+            let why = "only a trainer decides that: have a trainer sign in and decide";
+            return Err(StationError::Input(why.to_owned()));
+        }
+        self.visit(visit)?;
+        self.edit_visit(visit, |edit| visit::decide_countersign(edit, seen, why))?;
+        let after = self.visit(visit)?;
+        let decided = after.countersign().cloned();
+        Ok(decided.ok_or_else(|| RecordError::not_found("countersign", visit))?)
+    }
+
+    /// Puts a remark, or the reason why something is so, beside what it is about.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remark(&mut self, visit: &DocId, remark: &Remark) -> Result<EntryId, StationError> {
+        self.visit(visit)?;
+        self.edit_visit(visit, |edit| visit::add_remark(edit, remark))
+    }
+
+    /// Says a remark anew; it stays where it is.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn change_remark(
+        &mut self,
+        visit: &DocId,
+        id: &EntryId,
+        kind: RemarkKind,
+        text: &str,
+    ) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::set_remark(edit, id, kind, text).map(drop))
+    }
+
+    /// Takes a remark off; its history stays.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_remark(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::remove_remark(edit, id, why).map(drop))
     }
 
     /// Takes one's own request back.

@@ -10,10 +10,11 @@ use serde::Serialize;
 use super::{Station, StationError, cautions};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::record::Edit;
+use crate::record::approval;
 use crate::record::exposure::SectionExposure;
 use crate::record::salon::SalonView;
 use crate::record::timer::{self, NewTimer, TimerView};
-use crate::record::visit::{self, Check, Section, SignState, VisitView};
+use crate::record::visit::{self, Check, Section, VisitView};
 use crate::time::{Moment, TimerKind};
 use crate::trade::Millis;
 
@@ -200,36 +201,24 @@ fn longest(view: &VisitView, bowl: &EntryId) -> Option<Millis> {
     said.filter_map(|v| view.formula(&v.value.formula)?.longest_ms()).min().map(Millis::new)
 }
 
-/// Refuses work of an associate that no trainer has countersigned as it stands.
-fn countersigned(
+/// Refuses work of an associate on which no trainer's word stands. A trainer who applies it answers for it.
+pub(super) fn countersigned(
     view: &VisitView,
     salon: &SalonView,
     me: &PersonId,
     bowl: Option<&EntryId>,
 ) -> Result<(), StationError> {
-    if salon.may_countersign(me) {
+    if salon.may_countersign(me) || approval::associates_in(salon, view, me, bowl).is_empty() {
         return Ok(());
     }
-    let bowl = bowl.and_then(|b| view.bowl(b));
-    let mixers = bowl.iter().flat_map(|b| b.planned.versions.iter().chain(&b.mixed.versions)).map(|v| &v.by);
-    let mut hands = mixers.chain(std::iter::once(me));
-    if !hands.any(|person| salon.needs_countersign(person)) {
-        return Ok(());
+    match approval::lack(salon, view) {
+        None => Ok(()),
+        Some(lack) => Err(StationError::Input(format!(
+            "an associate's work needs a trainer's countersign before anything touches the client: {}; or a trainer \
+             decides, with a reason",
+            lack.what_to_do()
+        ))),
     }
-    let asked = view.countersign();
-    let by_trainer =
-        asked.is_some_and(|c| c.answers.iter().any(|a| a.agrees && salon.may_countersign(&a.by)));
-    let why = match asked.map(|c| c.state) {
-        Some(SignState::Agreed) if by_trainer => return Ok(()),
-        None | Some(SignState::Withdrawn) => "ask for one",
-        Some(SignState::Waiting) => "one was asked for and nobody has answered yet",
-        Some(SignState::ChangesWanted) => "the trainer wants changes: make them and ask again",
-        Some(SignState::Stale) => "the plan changed after it was countersigned: ask again",
-        Some(SignState::Agreed) => "who agreed to it is no trainer: ask one",
-    };
-    Err(StationError::Input(format!(
-        "an associate's work needs a trainer's countersign before anything touches the client: {why}"
-    )))
 }
 
 fn painting_cautions(view: &VisitView, bowl: Option<&EntryId>, at_ms: i64) -> Vec<String> {

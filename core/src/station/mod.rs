@@ -101,6 +101,11 @@ impl Station {
         self.person = Some(person);
     }
 
+    /// Whoever was here puts this station down: nothing is done here until somebody takes it up.
+    pub fn sign_out(&mut self) {
+        self.person = None;
+    }
+
     /// A document as it stands here; empty when there is none of that name.
     ///
     /// # Errors

@@ -43,6 +43,19 @@ pub struct Asked {
     way: Way,
 }
 
+impl Asked {
+    /// A short name for it, alike on every station: what is typed to settle it.
+    #[must_use]
+    pub fn mark(&self) -> String {
+        let text = format!("{} {}", self.doc, self.id);
+        let hash = text.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+        });
+        // The upper bits, for the lower ones of names that differ in their last letter are alike.
+        format!("q{:05x}", hash >> 44)
+    }
+}
+
 /// How a question is settled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Way {
@@ -292,7 +305,7 @@ fn undo_timer(edit: &mut Edit<'_, '_>, id: &EntryId, revision: &Revision) -> Res
 }
 
 /// Entries of a visit that hold one value and can be taken off.
-const ITEMS: [&str; 9] = [
+const ITEMS: [&str; 10] = [
     visit::TARGET,
     visit::NOTE,
     visit::SECTION,
@@ -302,6 +315,7 @@ const ITEMS: [&str; 9] = [
     visit::RESULT,
     visit::FINISH,
     visit::PHOTO,
+    visit::REMARK,
 ];
 
 fn undo_in_visit(

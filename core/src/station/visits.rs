@@ -4,9 +4,11 @@
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
+use super::head::countersigned;
 use super::lookup::{Known, Wanted, bare, begins_so, could_be_short, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
+use crate::record::approval::{self, Lack};
 use crate::record::client::{self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView};
 use crate::record::day::{self, Slot};
 use crate::record::visit::{
@@ -52,6 +54,8 @@ pub struct Briefing {
     pub client_name: Option<String>,
     /// What the card says about testing before colouring; `None` while the card has not arrived.
     pub alert_test: Option<AlertVerdict>,
+    /// What keeps an associate's work in it off the hair; `None`: nothing, or no associate worked in it.
+    pub lacks: Option<Lack>,
     /// Everything else, what to watch first.
     pub brief: HandoverBrief,
 }
@@ -197,7 +201,13 @@ impl Station {
             Some(client) => Some(ClientView::read(self.document(client)?)).filter(|c| !c.fields.is_empty()),
             None => None,
         };
-        let period = self.salon()?.policies.alert_test();
+        let salon = self.salon()?;
+        let period = salon.policies.alert_test();
+        let lacks = if view.state.is_open() && approval::lacks_countersign(&salon, &view) {
+            approval::lack(&salon, &view)
+        } else {
+            None
+        };
         let alert_test = card
             .as_ref()
             .map(|card| client::alert_verdict(&card.alert_tests, period, card.last_colour_ms(), now));
@@ -206,7 +216,7 @@ impl Station {
         // What was answered at this visit is on the card too; nobody needs to read it twice.
         let on_card: Vec<String> = brief.watch_card.iter().map(|w| w.text.to_lowercase()).collect();
         brief.watch.retain(|w| !on_card.contains(&w.text.to_lowercase()));
-        Ok(Briefing { client_name: card.as_ref().map(ClientView::called), alert_test, brief })
+        Ok(Briefing { client_name: card.as_ref().map(ClientView::called), alert_test, lacks, brief })
     }
 
     /// Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
@@ -302,6 +312,8 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn finish(&mut self, visit: &DocId, finish: &Finish) -> Result<Finishing, StationError> {
+        let (view, salon, me) = (self.visit(visit)?, self.salon()?, self.signed_in()?);
+        countersigned(&view, &salon, &me, finish.bowl.as_ref())?;
         self.edit_visit(visit, |edit| {
             let id = visit::add_finish(edit, finish)?;
             let Some(length) = finish.length else { return Ok(Finishing { finish: id, timer: None }) };

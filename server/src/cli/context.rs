@@ -87,8 +87,10 @@ impl Context {
         }
         let person = self.home.signed_in()?;
         let somebody = person.is_some();
-        if let Some(person) = person {
-            station.sign_in(person);
+        match person {
+            Some(person) => station.sign_in(person),
+            // Whoever a command before this one acted for is not here any more.
+            None => station.sign_out(),
         }
         Ok(somebody)
     }

@@ -1,6 +1,7 @@
 //! How this station stands with the others: status, sync, the network switch, invitations, who is signed in.
 
 use serde_json::json;
+use tailcomb_core::station::Station;
 use tailcomb_core::sync::Status;
 use tailcomb_core::trade::Millis;
 use tailcomb_core::wire::api::INVITATION_LIFE_MS;
@@ -8,7 +9,7 @@ use tailcomb_core::wire::api::INVITATION_LIFE_MS;
 use super::args::{OnOff, duration};
 use super::context::Context;
 use super::error::CliError;
-use super::output::{Output, aligned};
+use super::output::{Output, aligned, counted};
 use super::{EXCHANGE, clock};
 
 /// The status line.
@@ -34,7 +35,7 @@ pub(super) fn status(ctx: &Context) -> Result<Output, CliError> {
     let rows = [
         row("signed in", person.clone().unwrap_or_else(|| "nobody".to_owned())),
         row("relay", relay.clone()),
-        row("record", format!("{} documents, digest {}", digest.1, digest.0.short())),
+        row("record", format!("{}, digest {}", counted(digest.1, "document"), digest.0.short())),
         row("process", process.map_or("none running: tailcomb station run".to_owned(), |id| id.to_string())),
     ];
     let human = format!("{called} · {name}\n{say}\n{}", aligned(2, &rows));
@@ -117,5 +118,6 @@ pub(super) fn sign_in(person: &str, ctx: &Context) -> Result<Output, CliError> {
 /// `tailcomb sign-out`
 pub(super) fn sign_out(ctx: &Context) -> Result<Output, CliError> {
     ctx.home().remember(None)?;
+    ctx.shared().with(Station::sign_out);
     Ok(Output::new("nobody is signed in", json!({ "person": null })))
 }

@@ -53,6 +53,12 @@ pub fn aligned(indent: usize, rows: &[Vec<String>]) -> String {
     rows.iter().map(line).collect::<Vec<_>>().join("\n")
 }
 
+/// "1 document", "2 documents".
+#[must_use]
+pub fn counted(count: u64, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
+}
+
 /// Writes to standard output at once. A reader that has gone away is no error of ours.
 pub(crate) fn print(text: &str) {
     let mut out = io::stdout().lock();
@@ -91,6 +97,14 @@ pub(crate) fn print_error(text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_thing_is_not_told_in_the_plural() {
+        assert_eq!(
+            [counted(0, "bowl"), counted(1, "bowl"), counted(2, "bowl")],
+            ["0 bowls", "1 bowl", "2 bowls"]
+        );
+    }
 
     #[test]
     fn columns_stand_under_each_other_whatever_the_letters() {

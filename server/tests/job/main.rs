@@ -13,5 +13,6 @@ mod day;
 mod head;
 mod kit;
 mod mixing;
+mod team;
 mod together;
 mod visit;

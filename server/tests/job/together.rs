@@ -56,7 +56,7 @@ fn a_client_is_taken_over_with_everything_that_was_done() {
     let taken = floor.second.ok(&["sync"]);
     assert!(taken.contains("everything sent"), "{taken}");
     let screen = floor.second.ok(&["take", "rosa"]);
-    for part in ["with Marta Quint", "nape", "on for", "bowl 1", "to do: crown"] {
+    for part in ["with Marta Quint", "nape", "on for", "bowl 1", "to do    crown"] {
         assert!(screen.contains(part), "{part}: {screen}");
     }
     let held = floor.first.ok(&["brief", "rosa"]);

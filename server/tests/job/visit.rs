@@ -101,7 +101,7 @@ fn a_client_changes_hands_and_the_screen_comes_first() {
     at.ok(&["hand-over", "rosa", "marta"]);
     let taken = at.ok(&["--as", "marta", "take", "rosa"]);
     let watch = taken.find("PPD").unwrap();
-    assert!(watch < taken.find("timers").unwrap(), "what to watch stands before the timers: {taken}");
+    assert!(watch < taken.find("next").unwrap(), "what to watch stands before what comes next: {taken}");
     assert!(taken.contains("with Marta Quint"), "{taken}");
     assert!(at.ok(&["timer", "list"]).contains("Marta Quint"), "the timer came along");
     assert!(at.run(&["--as", "marta", "take", "rosa"]).refused().contains("hold this client already"));

@@ -1,5 +1,6 @@
 //! What the record must hold true, on real documents that take in each other's changes.
 
+mod approval;
 mod card;
 mod cards_any_order;
 mod close;

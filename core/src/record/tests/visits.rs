@@ -15,6 +15,7 @@ mod bowls;
 mod hands;
 mod head;
 mod notes;
+mod remarks;
 mod whole;
 
 const INES: &str = "ines";

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Edit, Entries, Entry, RecordError};
+use super::super::{Edit, Entries, Entry, RecordError, held};
 use super::formula::{FORMULA, LINE};
 use super::item;
 use super::open_for_work;
@@ -74,6 +74,11 @@ enum SignEvent {
         note: String,
         seen: Seen,
     },
+    /// A trainer lets the plan go ahead without being asked, or against what was answered.
+    Decided {
+        why: String,
+        seen: Seen,
+    },
     Withdrawn,
 }
 
@@ -88,8 +93,11 @@ pub struct SignAnswer {
     pub at: Moment,
     /// Whether the plan may go ahead as seen.
     pub agrees: bool,
-    /// What to change.
+    /// What to change; of a decision the reason.
     pub note: String,
+    /// Whether it was decided so without being asked, or in the sight of another answer.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub decided: bool,
     /// What changed since: collection and entry. Empty: it holds for what stands.
     pub changed_since: Vec<(String, EntryId)>,
 }
@@ -110,7 +118,7 @@ pub enum SignState {
     Withdrawn,
 }
 
-/// A request for a countersign and what came of it.
+/// A request for a countersign and what came of it; or a trainer's decision that nobody asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Countersign {
     /// Its name.
@@ -148,26 +156,36 @@ fn read(id: &EntryId, entry: &Entry, now: &Seen) -> Option<Countersign> {
             Ok(SignEvent::Requested { of, note, .. }) if request.is_none() => {
                 request = Some((revision, of, note));
             }
+            Ok(SignEvent::Decided { .. }) if request.is_none() => {
+                request = Some((revision, None, String::new()));
+            }
             Ok(_) => {}
             Err(_) => newer += 1,
         }
     }
     let (revision, of, note) = request?;
-    let newest =
-        entry.newest_of(|r| matches!(r.read(), Ok(SignEvent::Answered { .. } | SignEvent::Withdrawn)));
+    let newest = entry.newest_of(|r| {
+        matches!(r.read(), Ok(SignEvent::Answered { .. } | SignEvent::Decided { .. } | SignEvent::Withdrawn))
+    });
     let withdrawn = !newest.is_empty() && newest.iter().all(|r| matches!(r.read(), Ok(SignEvent::Withdrawn)));
     let answers: Vec<SignAnswer> = newest
         .into_iter()
-        .filter_map(|r| match r.read() {
-            Ok(SignEvent::Answered { agrees, note, seen }) => Some(SignAnswer {
+        .filter_map(|r| {
+            let (agrees, note, seen, decided) = match r.read() {
+                Ok(SignEvent::Answered { agrees, note, seen }) => (agrees, note, seen, false),
+                Ok(SignEvent::Decided { why, seen }) => (true, why, seen, true),
+                _ => return None,
+            };
+            let changed_since = seen.changed(now);
+            Some(SignAnswer {
                 rev: r.id.clone(),
                 by: r.by.clone(),
                 at: r.at,
                 agrees,
                 note,
-                changed_since: seen.changed(now),
-            }),
-            _ => None,
+                decided,
+                changed_since,
+            })
         })
         .collect();
     let state = if withdrawn {
@@ -250,6 +268,31 @@ pub fn answer_countersign(
         return Err(RecordError::refused("countersign", "say what to change"));
     }
     Ok(edit.add(COUNTERSIGN, id, &SignEvent::Answered { agrees, note, seen: now })?)
+}
+
+/// Lets the plan as it stands go ahead without being asked, or in the sight of another answer, for a reason that stays
+/// on the record. Every request that is open is answered with it; without one it stands by itself.
+///
+/// # Errors
+/// [`RecordError`] for no reason, a plan that moved while it was read, no plan, or a visit that is closed.
+pub fn decide_countersign(edit: &mut Edit<'_, '_>, seen: &Seen, why: &str) -> Result<(), RecordError> {
+    open_for_work(edit)?;
+    let now = Seen::now(edit.entries());
+    if now.is_empty() {
+        let why = "there is no plan yet; note a goal, sections or a formula first";
+        return Err(RecordError::refused("countersign", why));
+    }
+    if *seen != now {
+        return Err(RecordError::refused("countersign", "the plan changed while you read it; read it again"));
+    }
+    let why = held::text("the reason", why)?;
+    let open: Vec<EntryId> =
+        all(edit.entries()).into_iter().filter(|c| c.state != SignState::Withdrawn).map(|c| c.id).collect();
+    let ids = if open.is_empty() { vec![edit.new_entry()] } else { open };
+    for id in &ids {
+        edit.add(COUNTERSIGN, id, &SignEvent::Decided { why: why.clone(), seen: now.clone() })?;
+    }
+    Ok(())
 }
 
 /// Takes a request back.

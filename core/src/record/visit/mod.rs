@@ -13,6 +13,7 @@ mod handover;
 mod item;
 mod plan;
 mod questions;
+mod remark;
 mod result;
 mod section;
 mod state;
@@ -28,8 +29,8 @@ pub use brief::{
 };
 pub use check::{CHECK, Check, Feel, record_check, set_check};
 pub use countersign::{
-    COUNTERSIGN, Countersign, Seen, SignAnswer, SignState, answer_countersign, request_countersign,
-    withdraw_countersign,
+    COUNTERSIGN, Countersign, Seen, SignAnswer, SignState, answer_countersign, decide_countersign,
+    request_countersign, withdraw_countersign,
 };
 pub use formula::{
     FORMULA, Formula, FormulaView, LINE, Line, LineRole, add_formula, add_line, remove_formula, remove_line,
@@ -42,6 +43,7 @@ pub use plan::{
     set_goal, set_note, set_target,
 };
 pub use questions::{About, OpenQuestion, settle};
+pub use remark::{REMARK, Remark, RemarkKind, add_remark, remove_remark, set_remark};
 pub use result::{
     FINISH, Finish, FinishKind, PHOTO, Photo, PhotoOf, RESULT, ZoneResult, add_finish, add_photo, add_result,
     remove_finish, remove_photo, remove_result, set_finish, set_result,
@@ -60,7 +62,7 @@ use crate::ids::{DocId, EntryId, RevId};
 use state::open_for_work;
 
 /// The collections that this version knows.
-const COLLECTIONS: [&str; 18] = [
+const COLLECTIONS: [&str; 19] = [
     schema::META,
     VISIT,
     GOAL,
@@ -78,6 +80,7 @@ const COLLECTIONS: [&str; 18] = [
     PHOTO,
     HOLDER,
     COUNTERSIGN,
+    REMARK,
     TIMERS,
 ];
 
@@ -118,6 +121,9 @@ pub struct VisitView {
     pub holders: Holders,
     /// Requests for a countersign, oldest first.
     pub countersigns: Vec<Countersign>,
+    /// Remarks and reasons, each beside what it is about, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub remarks: Vec<Item<Remark>>,
     /// Timers, by name.
     pub timers: Vec<TimerView>,
     /// What of the plan stands: hand it to [`answer_countersign`] with the answer of whoever read this view.
@@ -155,6 +161,7 @@ impl VisitView {
             photos: item::list(entries, PHOTO),
             holders: Holders::read(entries),
             countersigns: countersign::all(entries),
+            remarks: remark::all(entries),
             timers,
             plan_seen: Seen::now(entries),
             newer: state_newer + item::in_unknown_collections(document, &COLLECTIONS),
@@ -193,6 +200,15 @@ impl VisitView {
         self.countersigns.iter().rev().find(|c| c.state != SignState::Withdrawn)
     }
 
+    /// What was remarked on an entry, oldest first.
+    pub fn remarks_on<'v>(
+        &'v self,
+        collection: &'v str,
+        entry: &'v EntryId,
+    ) -> impl Iterator<Item = &'v Item<Remark>> {
+        self.remarks.iter().filter(move |r| r.values().any(|v| v.on == collection && v.entry == *entry))
+    }
+
     /// What people must settle.
     #[must_use]
     pub fn questions(&self) -> Vec<OpenQuestion> {
@@ -214,6 +230,7 @@ impl VisitView {
             + self.finishes.iter().map(|i| i.said.unreadable).sum::<usize>()
             + self.photos.iter().map(|i| i.said.unreadable).sum::<usize>()
             + self.countersigns.iter().map(|c| c.newer).sum::<usize>()
+            + self.remarks.iter().map(|r| r.said.unreadable).sum::<usize>()
             + self.timers.iter().map(|t| t.newer).sum::<usize>()
             + self.holders.newer
     }

@@ -143,6 +143,9 @@ pub struct BoardTest {
 /// Something to be settled.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct BoardQuestion {
+    /// Its short name, for `tailcomb settle`.
+    #[serde(default)]
+    pub mark: String,
     /// The document.
     pub doc: String,
     /// Whose, when it belongs to a client.

@@ -223,12 +223,15 @@ impl Brush {
         if questions.is_empty() {
             return;
         }
-        self.heading("TO BE SETTLED (tailcomb questions, tailcomb settle)", lines);
+        self.heading("TO BE SETTLED (tailcomb settle MARK NUMBER)", lines);
         for question in questions {
             let whose = question.client.as_deref().map(|c| format!("{c}: ")).unwrap_or_default();
-            lines.push(self.colour(ATTENTION, &self.clip(&format!("  [?] {whose}{}", question.about))));
-            for side in &question.sides {
-                lines.extend(self.wrap("        ", side));
+            let mark = &question.mark;
+            lines.push(
+                self.colour(ATTENTION, &self.clip(&format!("  [?] {mark}  {whose}{}", question.about))),
+            );
+            for (place, side) in question.sides.iter().enumerate() {
+                lines.extend(self.wrap("        ", &format!("{} {side}", place + 1)));
             }
         }
         lines.push(String::new());
@@ -295,6 +298,7 @@ mod tests {
                 due: false,
             }],
             questions: vec![BoardQuestion {
+                mark: "q1a2b3".to_owned(),
                 doc: "visit/abc".to_owned(),
                 client: Some("Rosa Vale".to_owned()),
                 about: "regrowth tint".to_owned(),
@@ -314,7 +318,8 @@ mod tests {
         assert!(text.contains("[-] silenced"), "{text}");
         assert!(text.contains("HELD BY Mara Quill + Teo Lind"), "{text}");
         assert!(text.contains("PAST THE MAKER'S LONGEST TIME"), "{text}");
-        assert!(text.contains("Mara Quill: 5 minutes more") && text.contains("Teo Lind: stopped it"));
+        assert!(text.contains("1 Mara Quill: 5 minutes more") && text.contains("2 Teo Lind: stopped it"));
+        assert!(text.contains("[?] q1a2b3  Rosa Vale: regrowth tint"), "what one types to settle it: {text}");
         assert!(text.contains("3 not sent yet") && text.contains("maker's label"));
         assert!(!text.to_lowercase().contains("safe"));
     }

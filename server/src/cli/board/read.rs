@@ -154,6 +154,7 @@ impl Telling<'_> {
             None => c.text.clone(),
         };
         BoardQuestion {
+            mark: asked.mark(),
             doc: asked.doc.to_string(),
             client,
             about: asked.place.clone(),

@@ -674,7 +674,7 @@ fn past_visit(view: &VisitView, names: &Names) -> String {
     let at = opening.map_or_else(String::new, |o| names.date(o.at.ms));
     let service = opening.map(|o| o.service.as_str()).unwrap_or_default();
     let by = opening.map_or_else(String::new, |o| names.person(&o.by));
-    let formulas = view.formulas.iter().map(|f: &FormulaView| visit::formula_lines(f));
+    let formulas = view.formulas.iter().map(|f: &FormulaView| visit::formula_lines(f, view, names));
     let bowls = view.bowls.iter().filter_map(|b| {
         let contents = b.contents()?;
         let on_head = b.on_head.map(|p| format!(", {p} ready for use")).unwrap_or_default();

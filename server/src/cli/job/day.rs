@@ -9,7 +9,7 @@ use tailcomb_core::station::{DayProof, Station, short};
 use tailcomb_core::trade::Grams;
 
 use super::super::error::CliError;
-use super::super::output::{Output, aligned};
+use super::super::output::{Output, aligned, counted};
 use super::say::{self, Names};
 
 /// `tailcomb day …`
@@ -138,10 +138,15 @@ impl DayCommand {
                 let stated = station.state_closing(date)?;
                 let unsent = match stated.closing.unsent {
                     0 => String::new(),
+                    1 => "! 1 action is not sent yet: let it reach the relay, then state again".to_owned(),
                     n => format!("! {n} actions are not sent yet: let it reach the relay, then state again"),
                 };
                 let human = say::lines([
-                    format!("this station holds {} documents, digest {}", stated.closing.docs, stated.short),
+                    format!(
+                        "this station holds {}, digest {}",
+                        counted(stated.closing.docs, "document"),
+                        stated.short
+                    ),
                     unsent,
                 ]);
                 Ok(Output::new(human, json!({ "date": date, "statement": stated })))
@@ -323,16 +328,22 @@ fn told_proof(proof: &DayProof, names: &Names) -> String {
         .iter()
         .map(|s| {
             let stated = match &s.stated {
-                Some(c) => format!("{} over {} documents, {} not sent", brief(&c.digest), c.docs, c.unsent),
+                Some(c) => format!(
+                    "{} over {}, {} not sent",
+                    brief(&c.digest),
+                    counted(c.docs, "document"),
+                    c.unsent
+                ),
                 None => "no statement".to_owned(),
             };
             vec![s.name.clone(), stated, s.at.map(|at| names.clock(at.ms)).unwrap_or_default()]
         })
         .collect();
     let verdict = match &proof.agreement {
-        Agreement::Same { digest } => {
-            format!("all {} stations hold the same record: {}", proof.stations.len(), brief(digest))
-        }
+        Agreement::Same { digest } => match proof.stations.len() {
+            1 => format!("the one station holds the record: {}", brief(digest)),
+            n => format!("all {n} stations hold the same record: {}", brief(digest)),
+        },
         Agreement::Open { .. } => {
             "not proven: bring every station together with the relay, then tailcomb day state at each"
                 .to_owned()

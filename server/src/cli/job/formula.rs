@@ -10,6 +10,7 @@ use tailcomb_core::trade::{Millis, Ratio, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::Output;
+use super::say::Names;
 use super::visit::{formula_lines, told_line};
 use super::{pick, read, say};
 
@@ -133,10 +134,16 @@ impl FormulaCommand {
             Self::Show { visit } => {
                 let visit = station.find_visit(&visit)?;
                 let view = station.visit(&visit)?;
-                let text: Vec<String> = view.formulas.iter().map(formula_lines).collect();
+                let names = Names::of(station)?;
+                let text: Vec<String> =
+                    view.formulas.iter().map(|f| formula_lines(f, &view, &names)).collect();
                 let human = if text.is_empty() { "no formulas yet".to_owned() } else { text.join("\n") };
                 let human = say::lines([human, say::cautions(&cautions::for_mix(true))]);
-                Ok(Output::new(human, say::with_doc(&visit, "formulas", &view.formulas)))
+                let mut value = say::with_doc(&visit, "formulas", &view.formulas);
+                if let Some(fields) = value.as_object_mut() {
+                    fields.insert("remarks".to_owned(), say::to_value(&view.remarks));
+                }
+                Ok(Output::new(human, value))
             }
             Self::Add { visit, formula, line } => {
                 let visit = station.find_visit(&visit)?;
@@ -249,12 +256,13 @@ fn role(word: &str) -> Option<LineRole> {
 
 fn answer(station: &mut Station, visit: &DocId, noted: &Noted) -> Result<Output, CliError> {
     let view = station.visit(visit)?;
+    let names = Names::of(station)?;
     let formula = view.formula(&noted.formula);
     let lightener = formula
         .is_some_and(|f| f.lines.iter().flat_map(|l| l.values()).any(|l| l.role == LineRole::Lightener));
     let beside = cautions::for_mix(lightener);
     let human = say::lines([
-        formula.map(formula_lines).unwrap_or_default(),
+        formula.map(|f| formula_lines(f, &view, &names)).unwrap_or_default(),
         say::cautions(&noted.cautions),
         say::cautions(&beside),
     ]);

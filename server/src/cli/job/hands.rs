@@ -2,13 +2,16 @@
 
 use clap::Subcommand;
 use serde_json::json;
-use tailcomb_core::record::visit::VisitView;
-use tailcomb_core::station::Station;
+use tailcomb_core::ids::{DocId, EntryId};
+use tailcomb_core::record::visit::{Countersign, GOAL, SECTION, Seen, TARGET, VisitView};
+use tailcomb_core::station::{Station, StationError};
 
 use super::super::error::CliError;
 use super::super::output::Output;
+use super::brief::{self, Size};
+use super::remark;
 use super::say::{self, Names};
-use super::visit::{brief_output, formula_lines, sign_state};
+use super::visit::{formula_lines, sign_state};
 
 /// `tailcomb countersign …`
 #[derive(Debug, Clone, Subcommand)]
@@ -50,6 +53,17 @@ pub enum CountersignCommand {
         #[arg(long, value_name = "MARK")]
         plan: Option<String>,
     },
+    /// As a trainer, let the plan go ahead as it stands, asked or not; the reason stays on the record.
+    Decide {
+        /// The visit.
+        visit: String,
+        /// Why.
+        #[arg(long)]
+        why: String,
+        /// The plan's mark, as tailcomb countersign show printed it.
+        #[arg(long, value_name = "MARK")]
+        plan: Option<String>,
+    },
     /// Take one's own request back.
     Withdraw {
         /// The visit.
@@ -78,8 +92,11 @@ impl CountersignCommand {
                 let view = station.visit(&visit)?;
                 let mark = mark(&view);
                 let names = Names::of(station)?;
-                let human =
-                    say::lines([plan(&view), format!("the plan's mark is {mark}"), standing(&view, &names)]);
+                let human = say::lines([
+                    plan(&view, &names),
+                    format!("the plan's mark is {mark}"),
+                    standing(&view, &names),
+                ]);
                 Ok(Output::new(
                     human,
                     json!({
@@ -87,6 +104,7 @@ impl CountersignCommand {
                         "plan": mark,
                         "state": view.countersign().map(|c| c.state),
                         "countersigns": view.countersigns,
+                        "remarks": view.remarks,
                         "goal": view.goal,
                         "targets": view.targets,
                         "sections": view.sections,
@@ -94,8 +112,15 @@ impl CountersignCommand {
                     }),
                 ))
             }
-            Self::Agree { visit, plan, note } => answer(station, &visit, plan.as_deref(), true, &note),
-            Self::Change { visit, note, plan } => answer(station, &visit, plan.as_deref(), false, &note),
+            Self::Agree { visit, plan, note } => {
+                answer(station, &visit, plan.as_deref(), |s, v, seen| s.countersign(v, seen, true, &note))
+            }
+            Self::Change { visit, note, plan } => {
+                answer(station, &visit, plan.as_deref(), |s, v, seen| s.countersign(v, seen, false, &note))
+            }
+            Self::Decide { visit, why, plan } => {
+                answer(station, &visit, plan.as_deref(), |s, v, seen| s.decide(v, seen, &why))
+            }
             Self::Withdraw { visit } => {
                 let visit = station.find_visit(&visit)?;
                 station.withdraw_countersign(&visit)?;
@@ -109,7 +134,7 @@ impl CountersignCommand {
 pub(super) fn take(words: &str, station: &mut Station) -> Result<Output, CliError> {
     let visit = station.find_visit(words)?;
     let briefing = station.take(&visit)?;
-    brief_output(station, &visit, briefing)
+    brief::answer(station, &visit, briefing, Size::default())
 }
 
 pub(super) fn hand_over(words: &str, to: &str, station: &mut Station) -> Result<Output, CliError> {
@@ -139,8 +164,7 @@ fn answer(
     station: &mut Station,
     words: &str,
     plan: Option<&str>,
-    agrees: bool,
-    note: &str,
+    word: impl FnOnce(&mut Station, &DocId, &Seen) -> Result<Countersign, StationError>,
 ) -> Result<Output, CliError> {
     let visit = station.find_visit(words)?;
     let view = station.visit(&visit)?;
@@ -149,7 +173,7 @@ fn answer(
         return Err(CliError::input("the plan changed since you read it")
             .hint(format!("read it again: tailcomb countersign show {}", words.trim())));
     }
-    let answered = station.countersign(&visit, &view.plan_seen, agrees, note)?;
+    let answered = word(station, &visit, &view.plan_seen)?;
     let human = format!("countersign: {}", sign_state(answered.state));
     let mut value = say::with_doc(&visit, "countersign", answered);
     if let Some(fields) = value.as_object_mut() {
@@ -158,26 +182,44 @@ fn answer(
     Ok(Output::new(human, value))
 }
 
-fn plan(view: &VisitView) -> String {
-    let goal: Vec<String> =
-        view.goal.iter().flat_map(|g| g.values()).map(|g| format!("goal: “{}”", g.words)).collect();
-    let targets = view.targets.iter().flat_map(|t| {
-        t.values().map(|v| {
+fn plan(view: &VisitView, names: &Names) -> String {
+    let beside = |on: &str, id: &EntryId| remark::beside(view, names, on, id, 4);
+    let mut lines = Vec::new();
+    if let Some(goal) = &view.goal {
+        lines.extend(goal.values().map(|g| format!("goal: “{}”", g.words)));
+        lines.push(beside(GOAL, &goal.id));
+    }
+    for target in &view.targets {
+        lines.extend(target.values().map(|v| {
             let level = v.level_tenths.map(say::level).unwrap_or_default();
             format!("  target: {} {level} {}", v.zone, v.tone).trim_end().to_owned()
-        })
-    });
+        }));
+        lines.push(beside(TARGET, &target.id));
+    }
     let sections: Vec<&str> = view.sections.iter().filter(|s| !s.is_left_out()).map(|s| s.name()).collect();
-    let sections =
-        if sections.is_empty() { String::new() } else { format!("sections: {}", sections.join(", ")) };
-    let formulas = view.formulas.iter().map(formula_lines);
-    say::lines(goal.into_iter().chain(targets).chain(std::iter::once(sections)).chain(formulas))
+    if !sections.is_empty() {
+        lines.push(format!("sections: {}", sections.join(", ")));
+    }
+    for section in &view.sections {
+        let said = beside(SECTION, &section.section.id);
+        if !said.is_empty() {
+            let left_out = if section.is_left_out() { " (left out)" } else { "" };
+            lines.push(format!("  {}{left_out}", section.name()));
+            lines.push(said);
+        }
+    }
+    lines.extend(view.formulas.iter().map(|f| formula_lines(f, view, names)));
+    say::lines(lines)
 }
 
 fn standing(view: &VisitView, names: &Names) -> String {
     let Some(request) = view.countersign() else { return "nobody asked for a countersign".to_owned() };
     let answers = request.answers.iter().map(|a| {
-        let said = if a.agrees { "agrees" } else { "wants changes" };
+        let said = match (a.agrees, a.decided) {
+            (true, true) => "decided that it goes ahead",
+            (true, false) => "agrees",
+            (false, _) => "wants changes",
+        };
         let note = if a.note.is_empty() { String::new() } else { format!(": {}", a.note) };
         format!("  {} {said}{note}", names.person(&a.by))
     });

@@ -15,6 +15,7 @@
 //! - People, stations and house rules, sign-in, sync, status and the floor board are next door in `cli`.
 
 mod bowl;
+mod brief;
 mod calc;
 mod client;
 mod day;
@@ -23,6 +24,7 @@ mod hands;
 mod head;
 mod pick;
 mod read;
+mod remark;
 mod say;
 mod settle;
 mod shelf;
@@ -39,12 +41,14 @@ use super::error::CliError;
 use super::output::{Output, aligned};
 
 pub use bowl::BowlCommand;
+pub use brief::Size;
 pub use calc::Calc;
 pub use client::{AlertTestCommand, ClientCommand};
 pub use day::DayCommand;
 pub use formula::FormulaCommand;
 pub use hands::CountersignCommand;
 pub use head::{CheckArgs, PaintArgs, RinseArgs, SectionCommand};
+pub use remark::RemarkCommand;
 pub use settle::Place;
 pub use shelf::ShelfCommand;
 pub use timer::TimerCommand;
@@ -75,6 +79,9 @@ pub enum Job {
     Brief {
         /// The visit.
         visit: String,
+        /// How large the screen is.
+        #[command(flatten)]
+        size: Size,
     },
     /// Take a client, and every timer with it; shows what must be read first.
     Take {
@@ -91,6 +98,9 @@ pub enum Job {
     /// A trainer's word on an associate's plan.
     #[command(subcommand)]
     Countersign(CountersignCommand),
+    /// Remarks that stay beside what they are about, and the reasons why, for teaching.
+    #[command(subcommand)]
+    Remark(RemarkCommand),
     /// Formula notes.
     #[command(subcommand)]
     Formula(FormulaCommand),
@@ -169,6 +179,7 @@ impl Job {
             Self::Client(command) => command.reads_only(),
             Self::Visit(command) => command.reads_only(),
             Self::Countersign(command) => command.reads_only(),
+            Self::Remark(command) => command.reads_only(),
             Self::Formula(command) => command.reads_only(),
             Self::Bowl(command) => command.reads_only(),
             Self::Section(command) => command.reads_only(),
@@ -234,13 +245,14 @@ fn at(job: Job, station: &mut Station) -> Result<Output, CliError> {
         Job::Client(command) => command.run(station),
         Job::AlertTest(command) => command.run(station),
         Job::Visit(command) => command.run(station),
-        Job::Brief { visit } => {
+        Job::Brief { visit, size } => {
             let visit = station.find_visit(&visit)?;
-            visit::brief(station, &visit)
+            brief::brief(station, &visit, size)
         }
         Job::Take { visit } => hands::take(&visit, station),
         Job::HandOver { visit, to } => hands::hand_over(&visit, &to, station),
         Job::Countersign(command) => command.run(station),
+        Job::Remark(command) => command.run(station),
         Job::Formula(command) => command.run(station),
         Job::Bowl(command) => command.run(station),
         Job::Section(command) => command.run(station),

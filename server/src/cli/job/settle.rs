@@ -74,19 +74,9 @@ fn open(station: &mut Station, place: Option<&Place>) -> Result<Vec<Open>, CliEr
             Some(client) => station.title(&client)?.unwrap_or_default(),
             None => String::new(),
         };
-        open.push(Open { mark: mark(&asked), whose, asked });
+        open.push(Open { mark: asked.mark(), whose, asked });
     }
     Ok(open)
-}
-
-/// A short name for a question, alike on every station.
-fn mark(asked: &Asked) -> String {
-    let text = format!("{} {}", asked.doc, asked.id);
-    let hash = text.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
-    });
-    // The upper bits, for the lower ones of names that differ in their last letter are alike.
-    format!("q{:05x}", hash >> 44)
 }
 
 /// `tailcomb questions`
@@ -154,7 +144,12 @@ pub(super) fn settle(
     })?;
     station.settle(&open.asked.doc, &open.asked.id, &picked.id)?;
     let left = station.questions()?.len();
-    let human = format!("settled: {}, {}\n{left} questions are left", open.asked.place, picked.text);
+    let left_told = match left {
+        0 => "nothing is left to be settled".to_owned(),
+        1 => "1 question is left".to_owned(),
+        n => format!("{n} questions are left"),
+    };
+    let human = format!("settled: {}, {}\n{left_told}", open.asked.place, picked.text);
     Ok(Output::new(
         human,
         json!({

@@ -5,8 +5,8 @@ use serde_json::json;
 use tailcomb_core::ids::{DocId, DocKind};
 use tailcomb_core::record::client::{Answer, Answered, QUESTIONS};
 use tailcomb_core::record::visit::{
-    BowlState, Finish, FinishKind, FormulaView, Line, LineRole, SignState, Target, Topic, VisitState,
-    VisitView, ZoneResult,
+    BowlState, FORMULA, Finish, FinishKind, FormulaView, LINE, Line, LineRole, SignState, Target, Topic,
+    VisitState, VisitView, ZoneResult,
 };
 use tailcomb_core::station::{Briefing, NewVisit, Station, cautions, short};
 use tailcomb_core::trade::mix::Share;
@@ -16,7 +16,7 @@ use super::super::error::CliError;
 use super::super::output::{Output, aligned};
 use super::client::chemical;
 use super::say::{self, Names};
-use super::{pick, read};
+use super::{pick, read, remark};
 
 /// `tailcomb visit …`
 #[derive(Debug, Clone, Subcommand)]
@@ -461,8 +461,9 @@ pub(super) fn told_line(line: &Line) -> String {
     format!("{}{strength}, {}{role}", line.name, share(line.share))
 }
 
-/// A formula with its lines, everything that people noted differently side by side.
-pub(super) fn formula_lines(formula: &FormulaView) -> String {
+/// A formula with its lines, everything that people noted differently side by side, and remarks beside what they are
+/// about.
+pub(super) fn formula_lines(formula: &FormulaView, view: &VisitView, names: &Names) -> String {
     let head: Vec<String> = formula
         .formula
         .values()
@@ -475,15 +476,17 @@ pub(super) fn formula_lines(formula: &FormulaView) -> String {
             parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
         })
         .collect();
-    let lines = formula.lines.iter().map(|l| {
-        let all: Vec<String> = l.values().map(told_line).collect();
-        let asks = if l.is_contested() { "  (asks to be settled)" } else { "" };
-        format!("    {}  {}{asks}", short(l.id.as_str()), all.join("  |  "))
-    });
-    say::lines(
-        std::iter::once(format!("  {}  {}", short(formula.formula.id.as_str()), head.join("  |  ")))
-            .chain(lines),
-    )
+    let mut lines = vec![
+        format!("  {}  {}", short(formula.formula.id.as_str()), head.join("  |  ")),
+        remark::beside(view, names, FORMULA, &formula.formula.id, 4),
+    ];
+    for line in &formula.lines {
+        let all: Vec<String> = line.values().map(told_line).collect();
+        let asks = if line.is_contested() { "  (asks to be settled)" } else { "" };
+        lines.push(format!("    {}  {}{asks}", short(line.id.as_str()), all.join("  |  ")));
+        lines.push(remark::beside(view, names, LINE, &line.id, 8));
+    }
+    say::lines(lines)
 }
 
 fn show(station: &mut Station, visit: &DocId) -> Result<Output, CliError> {
@@ -494,7 +497,7 @@ fn show(station: &mut Station, visit: &DocId) -> Result<Output, CliError> {
         view.goal.iter().flat_map(|g| g.values()).map(|g| format!("“{}”", g.words)).collect();
     let targets: Vec<String> =
         view.targets.iter().flat_map(|t| t.values().map(|v| format!("  {}", told_target(v)))).collect();
-    let formulas: Vec<String> = view.formulas.iter().map(formula_lines).collect();
+    let formulas: Vec<String> = view.formulas.iter().map(|f| formula_lines(f, &view, &names)).collect();
     let checks: Vec<Vec<String>> = view
         .checks
         .iter()
@@ -513,6 +516,7 @@ fn show(station: &mut Station, visit: &DocId) -> Result<Output, CliError> {
         .collect();
     let asked =
         view.countersign().map(|c| format!("countersign: {}", sign_state(c.state))).unwrap_or_default();
+    let remarks = remark::elsewhere(&view, &names);
     let human = say::lines([
         screen_of(&briefing, &view, &names),
         say::block("goal", &goal.iter().map(|g| format!("  {g}")).collect::<Vec<_>>().join("\n")),
@@ -520,6 +524,7 @@ fn show(station: &mut Station, visit: &DocId) -> Result<Output, CliError> {
         say::block("formulas", &formulas.join("\n")),
         say::block("checks", &aligned(2, &checks)),
         say::block("so far", &results(&view).join("\n")),
+        say::block("remarks", &remarks),
         asked,
         say::cautions(&briefing.brief.cautions),
     ]);
@@ -545,23 +550,6 @@ pub(super) fn sign_state(state: SignState) -> &'static str {
     }
 }
 
-/// The one screen for whoever takes over.
-pub(super) fn brief(station: &mut Station, visit: &DocId) -> Result<Output, CliError> {
-    let briefing = station.brief(visit)?;
-    brief_output(station, visit, briefing)
-}
-
-pub(super) fn brief_output(
-    station: &mut Station,
-    visit: &DocId,
-    briefing: Briefing,
-) -> Result<Output, CliError> {
-    let view = station.visit(visit)?;
-    let names = Names::of(station)?;
-    let human = say::lines([screen_of(&briefing, &view, &names), say::cautions(&briefing.brief.cautions)]);
-    Ok(Output::new(human, say::to_value(briefing)))
-}
-
 /// What to watch first, then the head, the bowls, the timers, what comes next, what is to be settled.
 fn screen_of(briefing: &Briefing, view: &VisitView, names: &Names) -> String {
     let brief = &briefing.brief;
@@ -579,6 +567,9 @@ fn screen_of(briefing: &Briefing, view: &VisitView, names: &Names) -> String {
         if offered.is_empty() { String::new() } else { format!(", offered to {}", offered.join(" and ")) };
     let mut watch: Vec<String> = brief.watch_card.iter().map(|w| format!("  ! {}", w.text)).collect();
     watch.extend(briefing.alert_test.iter().map(|v| format!("  ! {}", v.text)));
+    watch.extend(briefing.lacks.iter().map(|lack| {
+        format!("  ! an associate's work waits for a trainer's countersign: {}", lack.what_to_do())
+    }));
     watch.extend(brief.watch.iter().map(|w| format!("  ! {}", w.text)));
     let on_hair: Vec<Vec<String>> = brief
         .on_hair

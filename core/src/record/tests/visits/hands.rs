@@ -117,3 +117,44 @@ fn one_trainer_who_wants_changes_outweighs_one_who_agrees() {
     all.does(INES, 8, |e| withdraw_countersign(e, &request));
     assert_eq!(view(&all.doc).countersign(), None);
 }
+
+#[test]
+fn a_trainers_decision_answers_every_open_request_and_holds_for_the_plan_as_it_stood() {
+    let (mut replica, _, formula_id, _) = under_way();
+    let request = replica.does(INES, 5, |e| request_countersign(e, Some(&PersonId::new(TOMAS)), ""));
+    let seen = view(&replica.doc).plan_seen;
+    replica.does(TOMAS, 6, |e| answer_countersign(e, &request, &seen, false, "weaker developer"));
+    assert!(refusal(&mut replica, WEN, 7, |e| decide_countersign(e, &seen, " ")).contains("reason"));
+    replica.does(WEN, 7, |e| decide_countersign(e, &seen, "Tomás has left; 20 vol was agreed by telephone"));
+    let sign = view(&replica.doc).countersign().unwrap().clone();
+    assert_eq!((sign.state, sign.answers.len()), (SignState::Agreed, 1));
+    assert!(sign.answers[0].decided && sign.answers[0].note.contains("telephone"));
+    replica.does(INES, 8, |e| set_formula(e, &formula_id, &formula("stronger foils")));
+    assert_eq!(view(&replica.doc).countersign().unwrap().state, SignState::Stale);
+    let old = |e: &mut Edit<'_, '_>| decide_countersign(e, &seen, "again");
+    assert!(refusal(&mut replica, WEN, 9, old).contains("read it again"));
+}
+
+#[test]
+fn a_decision_needs_no_request() {
+    let (mut replica, ..) = under_way();
+    let seen = view(&replica.doc).plan_seen;
+    replica.does(WEN, 5, |e| decide_countersign(e, &seen, "I stand beside her"));
+    let sign = view(&replica.doc).countersign().unwrap().clone();
+    assert_eq!((sign.state, sign.by.as_str()), (SignState::Agreed, WEN));
+    let mut empty = opened();
+    let nothing = view(&empty.doc).plan_seen;
+    assert!(refusal(&mut empty, WEN, 5, |e| decide_countersign(e, &nothing, "x")).contains("no plan yet"));
+}
+
+#[test]
+fn a_trainer_who_wants_changes_apart_from_a_decision_is_not_overruled_by_it() {
+    let (mut here, ..) = under_way();
+    let request = here.does(INES, 5, |e| request_countersign(e, None, ""));
+    let mut there = here.twin(2);
+    let seen = view(&here.doc).plan_seen;
+    here.does(WEN, 6, |e| decide_countersign(e, &seen, "it is late"));
+    there.does(TOMAS, 6, |e| answer_countersign(e, &request, &seen, false, "weaker developer"));
+    let (read, _) = merged(&here, &there, view);
+    assert_eq!(read.countersign().unwrap().state, SignState::ChangesWanted);
+}
