@@ -25,6 +25,10 @@ pub enum Quantity {
     Share,
     /// A developer's strength in volumes or per cent.
     Strength,
+    /// A length along the hair.
+    Length,
+    /// Darkness or lightness of hair.
+    Level,
 }
 
 impl Quantity {
@@ -38,6 +42,8 @@ impl Quantity {
             Self::Ratio => "a ratio of product to developer",
             Self::Share => "a share of the formula",
             Self::Strength => "a developer strength",
+            Self::Length => "a length",
+            Self::Level => "a level",
         }
     }
 
@@ -51,6 +57,8 @@ impl Quantity {
             Self::Ratio => "1:1.5",
             Self::Share => "2 parts or 20 g",
             Self::Strength => "20 vol or 6 %",
+            Self::Length => "12 cm or 4.5 in",
+            Self::Level => "7 or 7.5",
         }
     }
 
@@ -64,6 +72,8 @@ impl Quantity {
             Self::Ratio => "1:0.1 to 1:20, neither side 0",
             Self::Share => "more than 0, up to 1,000,000 parts or grams, to 0.001",
             Self::Strength => "0 to 100 % or 0 to 329 vol",
+            Self::Length => "0 to 10 m, to 0.0001 of the unit",
+            Self::Level => "1 (black) to 10 (lightest blonde), in some lines to 13",
         }
     }
 }
@@ -115,6 +125,14 @@ pub enum TradeError {
         quantity: Quantity,
         /// What was given, clipped.
         given: String,
+    },
+    /// A word that is none of the choices.
+    #[error("\"{given}\" is not a choice here; say {choices}")]
+    NoChoice {
+        /// What was typed, clipped.
+        given: String,
+        /// What can be said.
+        choices: String,
     },
     /// More was taken away than was there.
     #[error("{taken} cannot be taken from {there}; at most {there} is there")]

@@ -12,8 +12,10 @@
 
 mod apportion;
 pub mod blend;
+pub mod bonds;
 pub mod bowls;
 mod error;
+pub mod growth;
 pub mod limits;
 pub mod mix;
 pub mod onhead;
@@ -23,4 +25,4 @@ pub mod strength;
 pub mod units;
 
 pub use error::{Quantity, TradeError};
-pub use units::{Grams, Millis, Percent, Ratio, Volumes};
+pub use units::{Grams, LengthUnit, Level, Micrometres, Millis, Percent, Ratio, Volumes, WeightUnit};

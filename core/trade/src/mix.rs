@@ -45,13 +45,15 @@ impl Share {
     }
 }
 
-/// Reads "2 parts", "0.5 part", "20 g"; refuses a bare number, which could be either.
+/// Reads "2 parts", "0.5 part", "20 g", "1 oz"; refuses a bare number, which could be either.
 impl FromStr for Share {
     type Err = TradeError;
     fn from_str(text: &str) -> Result<Self, TradeError> {
         let (thousandths, unit) = read(text, Quantity::Share, 3)?;
         match unit.as_str() {
-            "g" | "gr" | "gram" | "grams" => return text.parse().map(Self::Grams),
+            "g" | "gr" | "gram" | "grams" | "oz" | "ounce" | "ounces" => {
+                return text.parse().map(Self::Grams);
+            }
             "part" | "parts" | "pt" | "pts" => {}
             "" => return Err(TradeError::NoUnit { quantity: Quantity::Share, given: clip(text) }),
             other => return Err(unit_error(Quantity::Share, other)),

@@ -6,16 +6,22 @@
 //! In serialised form each is that integer, and the field that holds it names the unit (`total_mg`, `length_ms`).
 
 mod grams;
+mod level;
+mod micrometres;
 mod millis;
 mod percent;
 mod ratio;
 mod read;
+mod shown;
 mod volumes;
 
 pub use grams::Grams;
+pub use level::Level;
+pub use micrometres::Micrometres;
 pub use millis::Millis;
 pub use percent::Percent;
 pub use ratio::Ratio;
+pub use shown::{LengthUnit, WeightUnit, shown_together};
 pub use volumes::Volumes;
 
 pub(crate) use read::{decimal, read, unit_error};

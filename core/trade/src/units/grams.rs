@@ -125,7 +125,7 @@ impl fmt::Display for Grams {
     }
 }
 
-/// Reads "33.3", "33,3 g", "33.3g"; refuses other units, signs and "1,000".
+/// Reads "33.3", "33,3 g", "33.3g", "1.5 oz" (to the nearest milligram); refuses other units, signs and "1,000".
 impl FromStr for Grams {
     type Err = TradeError;
     fn from_str(text: &str) -> Result<Self, TradeError> {
@@ -133,6 +133,10 @@ impl FromStr for Grams {
         match unit.as_str() {
             "" | "g" | "gr" | "gram" | "grams" => {}
             "kg" => return from_kilograms(milligrams, text),
+            "oz" | "ounce" | "ounces" => {
+                let milligrams = super::shown::ounces_to_milligrams(milligrams);
+                return Self::from_milligrams(milligrams).map_err(|_| too_heavy(text));
+            }
             other => return Err(unit_error(Quantity::Weight, other)),
         }
         Self::from_milligrams(milligrams).map_err(|_| too_heavy(text))
