@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
-"""Recomputes peroxide strength with other people's libraries and compares it with what `checks --json` printed.
+"""Recomputes peroxide strength and the units shown with other people's libraries and compares it with what `checks --json` printed.
 
 The molar mass comes from two element tables that have nothing to do with Tailcomb (molmass, periodictable), the molar
-volume from the gas constant (CODATA 2018, exact in the SI). Prints each comparison and ends with `N passed, M failed`;
+volume from the gas constant (CODATA 2018, exact in the SI), ounce and inch from pint's own definitions. Prints each comparison and ends with `N passed, M failed`;
 exits with 1 if anything failed or a value was missing.
 
     cargo run -q -p tailcomb-tests --bin checks -- --json | python tests/published/independent.py
@@ -13,6 +13,7 @@ import sys
 
 import molmass
 import periodictable
+import pint
 
 GAS_CONSTANT = 8.314462618  # J/(mol K)
 MOLAR_VOLUME = GAS_CONSTANT * 273.15 / 101_325 * 1000  # L/mol at 273.15 K and 1 atm
@@ -47,11 +48,20 @@ def comparisons(mass):
     yield "strength.bp.oxygen", titre_mg / mass / 2 * MOLAR_VOLUME
 
 
+def shown_units():
+    """(row of the published checks, value by pint)."""
+    unit = pint.UnitRegistry()
+    yield "unit.ounce", (1 * unit.ounce).to("gram").magnitude
+    yield "unit.inch", (1 * unit.inch).to("millimeter").magnitude
+
+
 def main():
     rows = {row["id"]: row for row in json.load(sys.stdin)["checks"]}
     passed = failed = 0
-    for table, (mass, relative) in TABLES.items():
-        for name, theirs in comparisons(mass):
+    sources = [(table, relative, comparisons(mass)) for table, (mass, relative) in TABLES.items()]
+    sources.append(("pint", 1e-12, shown_units()))
+    for table, relative, values in sources:
+        for name, theirs in values:
             printed = rows[name]["computed"] if name in rows else "missing"
             try:
                 decimals = len(printed.partition(".")[2])

@@ -22,6 +22,7 @@ pub mod onhead;
 pub mod plan;
 pub mod stepup;
 pub mod strength;
+pub mod tone;
 pub mod units;
 
 pub use error::{Quantity, TradeError};

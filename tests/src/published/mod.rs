@@ -6,6 +6,7 @@
 
 mod blending;
 mod bowls;
+mod hair;
 mod law;
 mod strength;
 mod time;
@@ -34,7 +35,8 @@ pub struct Check {
 
 /// Every check there is, topic by topic.
 pub fn all() -> Vec<Check> {
-    [strength::checks(), blending::checks(), bowls::checks(), law::checks(), time::checks()].concat()
+    [strength::checks(), blending::checks(), bowls::checks(), hair::checks(), law::checks(), time::checks()]
+        .concat()
 }
 
 /// Who published a value, and how it was learnt.
@@ -127,6 +129,7 @@ mod tests {
     #[test]
     fn every_row_has_its_own_name_a_source_and_a_value() {
         let checks = all();
+        assert!(checks.len() >= 120, "{} rows", checks.len());
         let names: HashSet<_> = checks.iter().map(|c| c.id.as_str()).collect();
         assert_eq!(names.len(), checks.len());
         for check in &checks {
@@ -135,7 +138,7 @@ mod tests {
                 "{check:?}"
             );
         }
-        for topic in ["strength.", "blend.", "bowl.", "law.", "time."] {
+        for topic in ["strength.", "blend.", "bowl.", "growth.", "hair.", "law.", "time."] {
             assert!(names.iter().filter(|n| n.starts_with(topic)).count() >= 5, "{topic}");
         }
     }
