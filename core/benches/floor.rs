@@ -39,6 +39,7 @@ fn visit(timers: usize) -> Document {
             direction: String::new(),
             order: 0,
             left_out: false,
+            ..Section::default()
         };
         sections.push(doc.edit(&stamp(0), &mut random, |e| visit::add_section(e, &section)).unwrap().0);
     }

@@ -1,11 +1,12 @@
 //! Everything a colour station knows and computes. No server, no screen.
 //!
-//! Layers, each ignorant of those that come after it: [`trade`] and [`time`], [`record`], [`store`], [`wire`], `sync`,
+//! Layers, each ignorant of those that come after it: [`trade`] and [`time`], [`record`] (and [`draw`], which pictures it), [`store`], [`wire`], `sync`,
 //! `station`.
 
 pub use tailcomb_trade as trade;
 pub use tailcomb_wire as wire;
 
+pub mod draw;
 pub mod ids;
 #[cfg(feature = "native")]
 pub mod net;

@@ -41,6 +41,11 @@ pub enum HairEvent {
     },
     /// Somebody saw all of it and says that it is as shown.
     Confirmed,
+    /// One instant of the alarm to rinse was silenced.
+    Silenced {
+        /// Which.
+        due_ms: i64,
+    },
 }
 
 /// Product that went on a section.
@@ -83,6 +88,9 @@ pub struct SectionExposure {
     /// Painted twice, or painted and rinsed, by people who did not know of each other; settled by taking one of the
     /// steps back, by rinsing, or by confirming what is shown.
     pub asks: bool,
+    /// The instants of the alarm to rinse that were silenced.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub silenced_ms: BTreeSet<i64>,
     /// Steps that only a newer version of Tailcomb can read.
     pub newer: usize,
 }
@@ -109,6 +117,7 @@ impl SectionExposure {
         let mut paintings = Vec::new();
         let mut rinses = Vec::new();
         let mut confirmed = Vec::new();
+        let mut silenced_ms = BTreeSet::new();
         for (revision, event) in &events {
             if taken_back.contains(&revision.id) {
                 continue;
@@ -125,6 +134,9 @@ impl SectionExposure {
                     rinses.push(Rinse { rev: revision.id.clone(), by: revision.by.clone(), at: revision.at });
                 }
                 HairEvent::Confirmed => confirmed.push(&revision.id),
+                HairEvent::Silenced { due_ms } => {
+                    silenced_ms.insert(*due_ms);
+                }
                 HairEvent::TakenBack { .. } => {}
             }
         }
@@ -136,7 +148,8 @@ impl SectionExposure {
             on_hair.iter().skip(position + 1).any(|other| apart(&painting.rev, &other.rev))
                 || rinses.iter().any(|rinse| apart(&painting.rev, &rinse.rev))
         });
-        let mut exposure = Self { section: section.clone(), on_hair, rinsed_off, rinses, asks, newer };
+        let mut exposure =
+            Self { section: section.clone(), on_hair, rinsed_off, rinses, asks, silenced_ms, newer };
         exposure.on_hair.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
         exposure.rinsed_off.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
         exposure.rinses.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
@@ -225,6 +238,16 @@ impl Exposure {
             self.sections.iter().filter_map(|s| Some((s.since()?.ms, s))).collect();
         painted.sort_by_key(|(since_ms, section)| (*since_ms, section.section.clone()));
         painted.into_iter().map(|(_, section)| section)
+    }
+
+    /// The sections in the order in which they are to be rinsed: the oldest first, whatever reaches its longest time
+    /// first before those painted at the same instant.
+    #[must_use]
+    pub fn rinse_order(&self) -> Vec<&SectionExposure> {
+        let mut order: Vec<&SectionExposure> = self.on_hair().collect();
+        let limit = |s: &SectionExposure| s.limit().map_or(i64::MAX, |l| l.due_ms);
+        order.sort_by_key(|s| (s.since().map_or(i64::MAX, |m| m.ms), limit(s), s.section.clone()));
+        order
     }
 
     /// One section.

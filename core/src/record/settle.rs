@@ -127,7 +127,7 @@ pub fn open_questions(document: &Document, zone: &TimeZone) -> Vec<OpenQuestion>
         for (id, entry) in entries.of(collection) {
             let ask = |kind, said: Vec<&Revision>| question(doc, collection, id, kind, entry, &said, zone);
             open.extend(if collection == timer::TIMERS {
-                timer_question(doc, id, entry, zone)
+                timer_question(document, id, zone)
             } else if doc.kind() == DocKind::Visit {
                 None
             } else if STANDING.contains(&collection) {
@@ -222,8 +222,9 @@ fn again(collection: &str, what: &str) -> String {
     }
 }
 
-fn timer_question(doc: &DocId, id: &EntryId, entry: &Entry, zone: &TimeZone) -> Option<OpenQuestion> {
-    let view = TimerView::read(doc, id, entry);
+fn timer_question(document: &Document, id: &EntryId, zone: &TimeZone) -> Option<OpenQuestion> {
+    let doc = document.id();
+    let view = TimerView::of(doc, document.entries(), id)?;
     let asked = view.question?;
     let choice = |choice: timer::Choice| {
         let (id, text) = match choice.outcome {

@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::{Station, StationError, cautions};
+use crate::draw::{SectionMap, section_map};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::record::Edit;
 use crate::record::approval;
@@ -80,6 +81,14 @@ impl Station {
         section: &Section,
     ) -> Result<(), StationError> {
         self.edit_visit(visit, |edit| visit::set_section(edit, id, section).map(drop))
+    }
+
+    /// The section map as it stands now, ready to be drawn.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn section_map(&mut self, visit: &DocId) -> Result<SectionMap, StationError> {
+        Ok(section_map(&self.visit(visit)?, self.now().ms))
     }
 
     /// Takes a section off the map.

@@ -8,7 +8,7 @@ use super::{Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId};
 use crate::record::exposure::{Reminder, reminders};
 use crate::record::timer::{self, Alarm, NewTimer, TimerView, next_alarms};
-use crate::record::visit::VisitView;
+use crate::record::visit::{self, VisitView};
 use crate::record::{Edit, RecordError};
 use crate::trade::Millis;
 
@@ -74,9 +74,8 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn timer(&mut self, at: &TimerRef) -> Result<TimerView, StationError> {
-        let entry = self.document(&at.doc)?.entries().get(timer::TIMERS, &at.timer);
-        let entry = entry.ok_or_else(|| RecordError::not_found("timer", &at.timer))?;
-        Ok(TimerView::read(&at.doc, &at.timer, entry))
+        let view = TimerView::of(&at.doc, self.document(&at.doc)?.entries(), &at.timer);
+        Ok(view.ok_or_else(|| RecordError::not_found("timer", &at.timer))?)
     }
 
     /// The timer of the floor that the words mean: its label, the client's name, or its short name. One that runs is
@@ -152,12 +151,65 @@ impl Station {
         self.change_timer(at, |edit| timer::stop(edit, &at.timer))
     }
 
-    /// Silences what rings of a timer now, at every station; says which instant that was.
+    /// Silences what rings of a timer now, or the alarm to rinse a section, at every station; says which instant that
+    /// was. The alarm to rinse comes again while product is on.
     ///
     /// # Errors
     /// [`StationError`], also when nothing of it rings.
     pub fn silence_timer(&mut self, at: &TimerRef) -> Result<i64, StationError> {
-        self.act(|action| action.edit(&at.doc, |edit| timer::silence(edit, &at.timer)))
+        let rinse = self.is_rinse(at)?;
+        self.act(|action| {
+            action.edit(&at.doc, |edit| match rinse {
+                true => visit::silence_rinse(edit, &at.timer),
+                false => timer::silence(edit, &at.timer),
+            })
+        })
+    }
+
+    /// Whether the name is that of a section, whose alarm to rinse is meant.
+    fn is_rinse(&mut self, at: &TimerRef) -> Result<bool, StationError> {
+        let entries = self.document(&at.doc)?.entries();
+        Ok(entries.get(timer::TIMERS, &at.timer).is_none()
+            && entries.get(crate::record::exposure::ON_HAIR, &at.timer).is_some())
+    }
+
+    /// The alarms to rinse of the floor: those that ring, and those that will.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn rinse_alarms(&mut self) -> Result<Vec<Alarm>, StationError> {
+        let now_ms = self.now().ms;
+        let mut alarms = Vec::new();
+        for id in self.visits_on_floor()? {
+            alarms.extend(visit::rinse_alarms(&id, self.document(&id)?.entries(), now_ms));
+        }
+        Ok(alarms)
+    }
+
+    /// The alarm to rinse that rings and that the words mean: its section, or the client's name.
+    ///
+    /// # Errors
+    /// [`StationError::NotFound`], [`StationError::Ambiguous`].
+    pub fn find_rinse(&mut self, words: &str) -> Result<TimerRef, StationError> {
+        let wanted = Wanted {
+            what: "timer",
+            several: "the alarms to rinse",
+            hint: "list the timers of the floor, or start one",
+        };
+        let now_ms = self.now().ms;
+        let mut known = Vec::new();
+        for alarm in self.rinse_alarms()?.into_iter().filter(|a| a.due_ms <= now_ms) {
+            let client = match self.client_of(&alarm.doc)? {
+                Some(client) => self.title(&client)?.unwrap_or_default(),
+                None => String::new(),
+            };
+            let view = self.visit(&alarm.doc)?;
+            let section = view.section(&alarm.timer).map_or("", |s| s.name()).to_owned();
+            let called = vec![section.clone(), client.clone(), format!("{client} {section}")];
+            let id = alarm.timer.as_str().to_owned();
+            known.push(Known { value: TimerRef { doc: alarm.doc, timer: alarm.timer }, id, called });
+        }
+        pick(wanted, words, known)
     }
 
     /// Silences everything that rings on the floor, as one action.
@@ -166,13 +218,15 @@ impl Station {
     /// [`StationError`], also when nothing rings.
     pub fn silence_all(&mut self) -> Result<Vec<TimerRef>, StationError> {
         let now_ms = self.now().ms;
+        let rinse = self.rinse_alarms()?.into_iter().filter(|a| a.due_ms <= now_ms);
+        let rinse: Vec<TimerRef> = rinse.map(|a| TimerRef { doc: a.doc, timer: a.timer }).collect();
         let ringing: Vec<TimerRef> = self
             .all_timers()?
             .into_iter()
             .filter(|t| t.rings_ms(now_ms).is_some())
             .map(|t| TimerRef { doc: t.doc, timer: t.id })
             .collect();
-        if ringing.is_empty() {
+        if ringing.is_empty() && rinse.is_empty() {
             return Err(StationError::Input(
                 "nothing rings at the moment: stop a timer to end it".to_owned(),
             ));
@@ -181,9 +235,12 @@ impl Station {
             for at in &ringing {
                 action.edit(&at.doc, |edit| timer::silence(edit, &at.timer).map(drop))?;
             }
+            for at in &rinse {
+                action.edit(&at.doc, |edit| visit::silence_rinse(edit, &at.timer).map(drop))?;
+            }
             Ok(())
         })?;
-        Ok(ringing)
+        Ok(ringing.into_iter().chain(rinse).collect())
     }
 
     /// Takes one timer over; whoever takes a client takes all of its timers (see [`Station::take`]).
@@ -201,7 +258,11 @@ impl Station {
     /// [`StationError`].
     pub fn next_alarms(&mut self, n: usize) -> Result<Vec<Alarm>, StationError> {
         let now_ms = self.now().ms;
-        Ok(next_alarms(&self.timers()?, now_ms, n))
+        let mut alarms = next_alarms(&self.timers()?, now_ms, n);
+        alarms.extend(self.rinse_alarms()?);
+        alarms.sort_by_key(|a| a.due_ms);
+        alarms.truncate(n);
+        Ok(alarms)
     }
 
     /// What comes next in a visit, at most `n`: alarms, looks at strands, makers' longest times.
@@ -231,6 +292,9 @@ impl Station {
             && let Some(due_ms) = due_ms
         {
             say = past_longest(&VisitView::read(self.document(&at.doc)?), &view, due_ms);
+        }
+        if view.held {
+            say.push("it rings at the maker's longest time, which nobody can extend: rinse then".to_owned());
         }
         if view.question.is_some() {
             let why = "others changed this timer apart: it rings at the earliest of what was said until somebody settles it";

@@ -366,6 +366,30 @@ impl Station {
         self.edit_visit(visit, |edit| visit::set_result(edit, id, result).map(drop))
     }
 
+    /// Takes a result off.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_result(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::remove_result(edit, id, why).map(drop))
+    }
+
+    /// Takes a gloss or treatment off.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_finish(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::remove_finish(edit, id, why).map(drop))
+    }
+
+    /// Takes a photograph off.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_photo(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::remove_photo(edit, id, why).map(drop))
+    }
+
     /// Notes a photograph that lies under its hash.
     ///
     /// # Errors

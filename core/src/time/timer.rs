@@ -27,6 +27,8 @@ pub enum TimerKind {
     AlertTest,
     /// Anything else.
     Plain,
+    /// The maker's longest time on the hair is reached. Nobody starts it: it follows from what is on the hair.
+    Rinse,
 }
 
 impl TimerKind {
@@ -47,13 +49,14 @@ impl TimerKind {
             Self::Treatment => "treatment",
             Self::AlertTest => "alert_test",
             Self::Plain => "plain",
+            Self::Rinse => "rinse",
         }
     }
 
     /// Reads [`TimerKind::as_str`].
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
-        const ALL: [TimerKind; 7] = [
+        const ALL: [TimerKind; 8] = [
             TimerKind::Processing,
             TimerKind::BowlLife,
             TimerKind::StrandCheck,
@@ -61,6 +64,7 @@ impl TimerKind {
             TimerKind::Treatment,
             TimerKind::AlertTest,
             TimerKind::Plain,
+            TimerKind::Rinse,
         ];
         ALL.into_iter().find(|kind| kind.as_str() == text)
     }

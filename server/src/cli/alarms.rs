@@ -6,6 +6,7 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use tailcomb_core::record::timer::Alarm;
 use tailcomb_core::station::StationError;
+use tailcomb_core::time::TimerKind;
 
 use super::owner::Owner;
 
@@ -43,7 +44,11 @@ impl Told {
         };
         match self {
             Self::Ringing { alarm, .. } => {
-                let word = if alarm.is_check { "[?] LOOK NOW" } else { "[!] RINGING" };
+                let word = match (alarm.kind, alarm.is_check) {
+                    (TimerKind::Rinse, _) => "[!] RINSE NOW",
+                    (_, true) => "[?] LOOK NOW",
+                    (_, false) => "[!] RINGING",
+                };
                 let bell = if bell { "\u{7}" } else { "" };
                 format!("{bell}{word}  {}", what(alarm))
             }
@@ -115,7 +120,6 @@ pub(super) async fn watch(owner: &Owner, mut tell: impl FnMut(Told)) {
 #[cfg(test)]
 mod tests {
     use tailcomb_core::ids::{DocId, EntryId};
-    use tailcomb_core::time::TimerKind;
 
     use super::*;
 
@@ -145,5 +149,8 @@ mod tests {
         assert_eq!(told.human(false), "[!] RINGING  tint");
         assert!(told.human(true).starts_with('\u{7}'));
         assert_eq!(told.json()["event"], "ringing");
+        let rinse = Alarm { kind: TimerKind::Rinse, label: "rinse nape".to_owned(), ..alarm("a", 1) };
+        let told = Told::Ringing { alarm: rinse, again: true };
+        assert_eq!(told.human(false), "[!] RINSE NOW  rinse nape");
     }
 }

@@ -97,3 +97,24 @@ fn a_timer_that_cannot_be_is_refused_with_what_could() {
     at.ok(&["timer", "start", "towels right", "10m"]);
     assert!(at.run(&["timer", "stop", "towels"]).refused().contains("fits several"));
 }
+
+#[test]
+fn the_longest_time_is_a_hard_stop_with_an_alarm_that_says_rinse() {
+    let at = mixed();
+    at.ok(&["paint", "rosa", "nape", "--bowl", "1", "--at", "40 min ago", "--time", "42m"]);
+    at.ok(&["paint", "rosa", "crown", "--bowl", "1", "--no-timer"]);
+    let order = at.ok(&["section", "rinse-order", "rosa"]);
+    assert!(order.find("nape").unwrap() < order.find("crown").unwrap(), "{order}");
+    assert!(order.contains("to the maker's longest time") && order.contains("40:0"), "{order}");
+    let longer = at.run(&["timer", "add", "nape", "10m"]);
+    assert!(longer.refused().contains("cannot be extended: it can ring at most 04:5"), "{}", longer.err);
+    assert!(at.ok(&["timer", "next"]).contains("RINSE"));
+    at.ok(&["rinse", "rosa"]);
+    at.ok(&["paint", "rosa", "nape", "--bowl", "1", "--at", "46 min ago", "--no-timer"]);
+    assert!(at.ok(&["section", "rinse-order", "rosa"]).contains("RINSE NOW"));
+    let alarms = at.json(&["timer", "next"]);
+    assert!(alarms["alarms"].as_array().unwrap().iter().any(|a| a["kind"] == "rinse"), "{alarms}");
+    assert!(at.ok(&["timer", "silence", "nape"]).contains("comes again"));
+    at.ok(&["rinse", "rosa"]);
+    assert!(!at.ok(&["timer", "next"]).contains("RINSE"));
+}

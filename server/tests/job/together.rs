@@ -275,3 +275,55 @@ fn a_day_ends_with_the_proof_that_all_stations_hold_the_same_record() {
     floor.first.ok(&["day", "reopen", "--why", "a late client"]);
     assert!(floor.third.ok(&["day", "show"]).contains("open"));
 }
+
+#[test]
+fn the_section_map_is_drawn_at_another_station_with_what_was_planned_and_painted() {
+    let floor = floor();
+    floor.first.ok(&[
+        "section",
+        "add",
+        "rosa",
+        "left side",
+        "--symbol",
+        "L",
+        "--shape",
+        "weave",
+        "--direction",
+        "up",
+        "--foils",
+        "7",
+    ]);
+    floor.first.ok(&["paint", "rosa", "nape", "--bowl", "1", "--at", "10 min ago"]);
+    floor.meet();
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("map.svg");
+    let path = file.to_str().unwrap();
+    let told = floor.second.ok(&["visit", "map", "rosa", "--svg", path]);
+    for part in ["nape", "on the hair for 10 min", "weave, up, 7 foils", "to do", "drawn: "] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert!(svg.starts_with("<svg ") && svg.contains("7 foils") && svg.contains("10 min"), "{svg}");
+    let map = floor.third.json(&["visit", "map", "rosa"]);
+    let sections = map["map"]["sections"].as_array().unwrap();
+    assert_eq!(sections.iter().filter(|s| s["state"] == "on_hair").count(), 1);
+    assert!(sections.iter().any(|s| s["strokes"]["count"] == 7 && s["on_head"]["side"] == "left"));
+    let nowhere = floor.second.run(&["visit", "map", "rosa", "--svg", "/nowhere/at/all.svg"]);
+    assert!(nowhere.refused().contains("folder that you may write to"), "{}", nowhere.err);
+    assert!(
+        floor.first.run(&["section", "add", "rosa", "x", "--foils", "0"]).refused().contains("from 1 to")
+    );
+}
+
+#[test]
+fn the_alarm_to_rinse_rings_at_every_station_and_is_silenced_for_all() {
+    let floor = floor();
+    floor.first.ok(&["paint", "rosa", "nape", "--bowl", "1", "--at", "46 min ago", "--no-timer"]);
+    floor.meet();
+    assert!(floor.second.ok(&["timer", "next"]).contains("RINSE"));
+    floor.third.ok(&["timer", "silence", "nape"]);
+    floor.meet();
+    let again = floor.first.run(&["timer", "silence"]);
+    assert!(again.refused().contains("nothing rings"), "{}", again.err);
+    assert!(floor.second.ok(&["section", "rinse-order", "rosa"]).contains("RINSE NOW"), "still to be rinsed");
+}

@@ -161,3 +161,34 @@ fn the_past_can_be_read_and_the_last_thing_taken_back() {
     assert!(at.ok(&["questions"]).contains("nothing is to be settled"));
     assert!(at.run(&["settle", "qabcde", "1"]).refused().contains("nothing is to be settled"));
 }
+
+#[test]
+fn one_thing_is_taken_off_a_visit_and_the_rest_stays() {
+    let at = At::with_visit();
+    let hash = "ab".repeat(32);
+    at.ok(&["visit", "target", "rosa", "ends", "--level", "7"]);
+    at.ok(&["visit", "target", "rosa", "mid-lengths", "--level", "6"]);
+    at.ok(&["visit", "note", "rosa", "tea without sugar"]);
+    at.ok(&["visit", "result", "rosa", "ends", "--level", "8"]);
+    at.ok(&["treatment", "rosa", "mask"]);
+    at.ok(&["visit", "photo", "rosa", &hash, "--of", "before", "--note", "left profile"]);
+    let before = at.ok(&["visit", "show", "rosa"]);
+    for part in
+        ["ends, level 7", "tea without", "ends, level 8", "treatment: mask", "photograph before: ababab"]
+    {
+        assert!(before.contains(part), "{part}: {before}");
+    }
+    assert!(at.run(&["visit", "remove", "rosa", "target", "fringe"]).refused().contains("mid-lengths"));
+    at.ok(&["visit", "remove", "rosa", "target", "ends", "--why", "left as they are"]);
+    at.ok(&["visit", "remove", "rosa", "note", "tea"]);
+    at.ok(&["visit", "remove", "rosa", "result", "ends"]);
+    at.ok(&["visit", "remove", "rosa", "finish", "mask"]);
+    at.ok(&["visit", "remove", "rosa", "photo", &hash]);
+    let after = at.ok(&["visit", "show", "rosa"]);
+    assert!(after.contains("mid-lengths, level 6"), "{after}");
+    for part in ["ends", "tea", "mask", "photograph"] {
+        assert!(!after.contains(part), "{part}: {after}");
+    }
+    assert!(at.ok(&["history", "visit", "rosa"]).contains("left as they are"), "its history stays");
+    assert!(at.run(&["visit", "photo", "rosa", "abc"]).refused().contains("64 hexadecimal"));
+}

@@ -177,6 +177,7 @@ fn section(chance: &mut Chance) -> Section {
         direction: String::new(),
         order: 0,
         left_out: chance.per_mille(80),
+        ..Section::default()
     }
 }
 

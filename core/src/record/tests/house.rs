@@ -105,6 +105,7 @@ impl House {
                 direction: String::new(),
                 order,
                 left_out: false,
+                ..Section::default()
             };
             let crown = visit::add_section(e, &section("crown", 1))?;
             let nape = visit::add_section(e, &section("nape", 2))?;

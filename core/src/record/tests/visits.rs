@@ -51,6 +51,7 @@ fn section(name: &str) -> Section {
         direction: String::new(),
         order: 0,
         left_out: false,
+        ..Section::default()
     }
 }
 

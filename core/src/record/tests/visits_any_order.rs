@@ -82,6 +82,7 @@ fn section(n: u8, left_out: bool) -> Section {
         direction: String::new(),
         order: i64::from(n) + 1,
         left_out,
+        ..Section::default()
     }
 }
 

@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Edit, RecordError};
+use super::super::{Edit, RecordError, visit};
 use super::TIMERS;
 use super::event::TimerEvent;
-use super::view::{TimerState, TimerView};
-use crate::ids::{EntryId, RevId};
+use super::view::{BelongsTo, TimerState, TimerView};
+use crate::ids::{DocKind, EntryId, RevId};
 use crate::time::Moment;
-use crate::time::timer::{Outcome, Rule, TimerKind};
+use crate::time::timer::{Outcome, Phase, Rule, TimerKind};
 use crate::trade::Millis;
 
 /// The longest that a timer can run: past any test.
@@ -56,7 +56,8 @@ impl NewTimer {
 /// Starts a timer.
 ///
 /// # Errors
-/// [`RecordError::Refused`] when a length is not one that a timer can have.
+/// [`RecordError::Refused`] when a length is not one that a timer can have, or it would ring past the maker's longest
+/// time for what it is for.
 pub fn start(edit: &mut Edit<'_, '_>, timer: &NewTimer) -> Result<EntryId, RecordError> {
     check_length(timer.length)?;
     if let Some(every) = timer.check_every
@@ -70,6 +71,16 @@ pub fn start(edit: &mut Edit<'_, '_>, timer: &NewTimer) -> Result<EntryId, Recor
     let from = timer.from.filter(|from| from.ms != now.ms);
     if from.is_some_and(|from| from.ms > now.ms) {
         return Err(RecordError::refused("start", "it lies in the future; start the timer when it is time"));
+    }
+    if timer.kind == TimerKind::Rinse {
+        let why = "the alarm to rinse follows from what is on the hair; start a processing timer";
+        return Err(RecordError::refused("timer", why));
+    }
+    if edit.doc().kind() == DocKind::Visit {
+        let from_ms = from.map_or(now.ms, |from| from.ms);
+        let belongs_to = BelongsTo { sections: timer.sections.clone(), bowl: timer.bowl.clone() };
+        let wanted = TimerView::wanted(edit.doc(), timer.kind, belongs_to);
+        visit::within_label(edit, &wanted, from_ms, from_ms.saturating_add(timer.length.get()))?;
     }
     let id = edit.new_entry();
     let started = TimerEvent::Started {
@@ -89,7 +100,8 @@ pub fn start(edit: &mut Edit<'_, '_>, timer: &NewTimer) -> Result<EntryId, Recor
 /// Makes a timer ring `by` later.
 ///
 /// # Errors
-/// [`RecordError`] when there is no such timer, it is stopped, or `by` is not more than nothing.
+/// [`RecordError`] when there is no such timer, it is stopped, `by` is not more than nothing, or it would ring past the
+/// maker's longest time.
 pub fn extend(edit: &mut Edit<'_, '_>, id: &EntryId, by: Millis) -> Result<RevId, RecordError> {
     let view = running_or_paused(edit, id)?;
     if by <= Millis::ZERO || by > LONGEST {
@@ -97,6 +109,7 @@ pub fn extend(edit: &mut Edit<'_, '_>, id: &EntryId, by: Millis) -> Result<RevId
         return Err(RecordError::refused("time to add", why));
     }
     check_length(Millis::new(length_ms(&view).saturating_add(by.get())))?;
+    within_label(edit, &view, by)?;
     add(edit, id, &TimerEvent::Extended { by_ms: by.get() })
 }
 
@@ -112,6 +125,7 @@ pub fn set_length(edit: &mut Edit<'_, '_>, id: &EntryId, length: Millis) -> Resu
         let why = "an alert test cannot be made readable earlier; stop it, and start one of the right length";
         return Err(RecordError::refused("length", why));
     }
+    within_label(edit, &view, Millis::new(length.get().saturating_sub(length_ms(&view))))?;
     add(edit, id, &TimerEvent::LengthSet { length_ms: length.get() })
 }
 
@@ -182,6 +196,11 @@ pub fn settle(edit: &mut Edit<'_, '_>, id: &EntryId, outcome: Outcome) -> Result
         ));
     }
     let from_ms = view.stands.map_or(0, |s| s.from_ms);
+    if let Outcome::Ring { due_ms } = outcome
+        && edit.doc().kind() == DocKind::Visit
+    {
+        visit::within_label(edit, &view, from_ms, due_ms)?;
+    }
     let fits = match outcome {
         Outcome::Ring { due_ms } => (0..=LONGEST.get()).contains(&due_ms.saturating_sub(from_ms)),
         Outcome::Paused { left_ms } => left_ms <= LONGEST.get() && left_ms >= -LONGEST.get(),
@@ -221,6 +240,17 @@ fn running_or_paused(edit: &Edit<'_, '_>, id: &EntryId) -> Result<TimerView, Rec
         let why = "it is stopped; resume it if that was a mistake, or start another";
         Err(RecordError::refused("timer", why))
     }
+}
+
+/// Refuses a change by so much when it would let the timer ring past the maker's longest time.
+fn within_label(edit: &Edit<'_, '_>, view: &TimerView, change: Millis) -> Result<(), RecordError> {
+    let Some(stands) = view.stands.filter(|_| edit.doc().kind() == DocKind::Visit) else { return Ok(()) };
+    // One that stands still would run on now at the soonest.
+    let due_ms = match stands.phase {
+        Phase::Paused { left_ms, .. } => edit.stamp().at.ms.saturating_add(left_ms),
+        Phase::Running | Phase::Stopped { .. } => stands.due_ms,
+    };
+    visit::within_label(edit, view, stands.from_ms, due_ms.saturating_add(change.get()))
 }
 
 fn length_ms(view: &TimerView) -> i64 {

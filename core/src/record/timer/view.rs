@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Document, Entries, Entry, Revision};
+use super::super::{Document, Entries, Entry, Revision, visit};
 use super::TIMERS;
 use super::alarms::Next;
 use super::event::TimerEvent;
-use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 use crate::time::Moment;
 use crate::time::timer::{
     Candidate, Node, Outcome, Phase, Schedule, Step, TimerKind, evaluate, evaluate_chain,
@@ -118,6 +118,9 @@ pub struct TimerView {
     /// How many of its revisions were written by a newer version of Tailcomb. They may say something about when it
     /// rings.
     pub newer: usize,
+    /// It was said to ring later, but the maker's longest time comes first, and that holds.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub held: bool,
     /// Everybody who spoke last stopped it. Only asked when nothing else is known.
     #[serde(skip)]
     stopped_unread: bool,
@@ -143,22 +146,7 @@ impl TimerView {
         let chain = entry.chain();
         let is_chain = chain.is_some();
         let revisions = chain.unwrap_or_else(|| entry.revisions());
-        let mut view = Self {
-            doc: doc.clone(),
-            id: id.clone(),
-            kind: TimerKind::Plain,
-            label: String::new(),
-            started: None,
-            stands: None,
-            due: None,
-            check_every_ms: None,
-            question: None,
-            belongs_to: BelongsTo::default(),
-            holders: Vec::new(),
-            silenced_ms: BTreeSet::new(),
-            newer: 0,
-            stopped_unread: false,
-        };
+        let mut view = Self::blank(doc, id);
         let steps: Vec<Option<Step>> = revisions.iter().map(|revision| view.take_in(revision)).collect();
         let rule = view.kind.rule();
         let schedule = if is_chain {
@@ -187,6 +175,32 @@ impl TimerView {
             view.stands = Some(stands);
         }
         view
+    }
+
+    /// One of which nothing is known.
+    fn blank(doc: &DocId, id: &EntryId) -> Self {
+        Self {
+            doc: doc.clone(),
+            id: id.clone(),
+            kind: TimerKind::Plain,
+            label: String::new(),
+            started: None,
+            stands: None,
+            due: None,
+            check_every_ms: None,
+            question: None,
+            belongs_to: BelongsTo::default(),
+            holders: Vec::new(),
+            silenced_ms: BTreeSet::new(),
+            newer: 0,
+            held: false,
+            stopped_unread: false,
+        }
+    }
+
+    /// A timer that is not started yet, to ask what it may be.
+    pub(super) fn wanted(doc: &DocId, kind: TimerKind, belongs_to: BelongsTo) -> Self {
+        Self { kind, belongs_to, ..Self::blank(doc, &EntryId::new("")) }
     }
 
     /// Takes in what a revision says apart from the schedule, and hands on what it says of that.
@@ -227,7 +241,21 @@ impl TimerView {
     pub fn all_of(doc: &DocId, entries: &Entries) -> Vec<Self> {
         let mut views = Vec::with_capacity(entries.of(TIMERS).count());
         views.extend(entries.of(TIMERS).map(|(id, entry)| Self::read(doc, id, entry)));
+        if doc.kind() == DocKind::Visit {
+            visit::hold(entries, &mut views);
+        }
         views
+    }
+
+    /// One timer of a document, held to the maker's longest time as [`TimerView::all_of`] holds all.
+    #[must_use]
+    pub fn of(doc: &DocId, entries: &Entries, id: &EntryId) -> Option<Self> {
+        let mut view = [Self::read(doc, id, entries.get(TIMERS, id)?)];
+        if doc.kind() == DocKind::Visit {
+            visit::hold(entries, &mut view);
+        }
+        let [view] = view;
+        Some(view)
     }
 
     /// How it stands at an instant of salon time.

@@ -11,6 +11,7 @@ mod countersign;
 mod formula;
 mod handover;
 mod item;
+mod longest;
 mod plan;
 mod questions;
 mod remark;
@@ -38,6 +39,8 @@ pub use formula::{
 };
 pub use handover::{HOLDER, Holder, Holders, hand_over, take};
 pub use item::{Item, REMOVED, Side, Told};
+pub use longest::{RINSE_AGAIN, rinse_alarms, silence_rinse};
+pub(super) use longest::{hold, within_label};
 pub use plan::{
     GOAL, Goal, NOTE, Note, TARGET, Target, Topic, add_note, add_target, remove_note, remove_target,
     set_goal, set_note, set_target,
@@ -49,7 +52,8 @@ pub use result::{
     remove_finish, remove_photo, remove_result, set_finish, set_result,
 };
 pub use section::{
-    SECTION, Section, SectionView, add_section, confirm, paint, remove_section, rinse, set_section, take_back,
+    SECTION, Section, SectionView, StrokeKind, Strokes, add_section, confirm, paint, remove_section, rinse,
+    set_section, take_back,
 };
 pub use state::{Opening, StateEdit, VISIT, VisitState, close, glance, open, reopen};
 

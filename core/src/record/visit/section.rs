@@ -12,8 +12,43 @@ use crate::time::Moment;
 /// The section map.
 pub const SECTION: &str = "section";
 
+/// Most strokes or foils in one section: beyond any head.
+const MOST_STROKES: u16 = 500;
+
+/// What a section is divided into.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StrokeKind {
+    /// Painted by hand.
+    Strokes,
+    /// Put in foil.
+    Foils,
+}
+
+/// How many strokes or foils a section takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Strokes {
+    /// Which.
+    pub by: StrokeKind,
+    /// How many.
+    pub count: u16,
+}
+
+/// "6 foils".
+impl std::fmt::Display for Strokes {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let what = match (self.by, self.count) {
+            (StrokeKind::Strokes, 1) => "stroke",
+            (StrokeKind::Strokes, _) => "strokes",
+            (StrokeKind::Foils, 1) => "foil",
+            (StrokeKind::Foils, _) => "foils",
+        };
+        write!(f, "{} {what}", self.count)
+    }
+}
+
 /// One section of the head.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Section {
     /// What it is called.
     pub name: String,
@@ -35,12 +70,16 @@ pub struct Section {
     /// Deliberately not worked on.
     #[serde(default)]
     pub left_out: bool,
+    /// How many strokes or foils it takes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strokes: Option<Strokes>,
 }
 
 impl Told for Section {
     fn told(&self) -> String {
         let left_out = if self.left_out { "left out" } else { "" };
-        let parts = [&self.name, &self.area, &self.symbol, &self.shape, &self.direction];
+        let strokes = self.strokes.map(|s| s.to_string()).unwrap_or_default();
+        let parts = [&self.name, &self.area, &self.symbol, &self.shape, &self.direction, &strokes];
         let parts = parts.into_iter().map(String::as_str).chain([left_out]);
         parts.filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
     }
@@ -140,6 +179,11 @@ fn checked(section: &Section) -> Result<Section, RecordError> {
     if section.symbol.trim().chars().count() > 4 {
         return Err(RecordError::refused("symbol", "at most 4 characters fit on the map, like A2"));
     }
+    if section.strokes.is_some_and(|s| !(1..=MOST_STROKES).contains(&s.count)) {
+        let why =
+            format!("from 1 to {MOST_STROKES} in one section; leave the number out where it is not known");
+        return Err(RecordError::refused("strokes or foils", why));
+    }
     Ok(Section {
         name: held::text("section", &section.name)?,
         area: item::optional_text("area", &section.area)?,
@@ -148,6 +192,7 @@ fn checked(section: &Section) -> Result<Section, RecordError> {
         direction: item::optional_text("direction", &section.direction)?,
         order: section.order,
         left_out: section.left_out,
+        strokes: section.strokes,
     })
 }
 

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::record::salon::Policy;
+use crate::record::timer::NewTimer;
 use crate::record::visit::{Check, Feel};
 use crate::time::TimerKind;
 
@@ -60,17 +61,57 @@ fn a_painting_recorded_late_counts_from_when_it_was_done() {
 }
 
 #[test]
-fn a_timer_past_the_makers_longest_time_is_started_and_says_so() {
-    let (mut station, _) = station();
+fn the_makers_longest_time_cannot_be_extended_and_the_refusal_says_what_could_be() {
+    let (mut station, clock) = station();
     let (visit, bowl, all) = ready(&mut station);
     let long = PaintTimer::Of { length: minutes(60), check_every: None };
-    let painted = station.paint(&visit, &all[..1], Some(&bowl), None, long).unwrap();
-    assert!(painted.cautions[0].contains("longest time on the hair is 45:00"), "{:?}", painted.cautions);
+    let why = refusal(station.paint(&visit, &all[..1], Some(&bowl), None, long));
+    assert!(why.contains("longest time on the hair is 45:00") && why.contains("at most 45:00"), "{why}");
+    assert!(station.visit(&visit).unwrap().exposure.sections.is_empty(), "nothing of it is recorded");
+    let fits = PaintTimer::Of { length: minutes(40), check_every: None };
+    let painted = station.paint(&visit, &all[..1], Some(&bowl), None, fits).unwrap();
     let at = TimerRef { doc: visit.clone(), timer: painted.timer.unwrap() };
-    let set = station.extend_timer(&at, minutes(5)).unwrap();
-    assert!(set.cautions[0].contains("nape: this rings 20:00 after"), "{:?}", set.cautions);
-    let set = station.set_timer(&at, minutes(40)).unwrap();
-    assert_eq!(set.cautions, Vec::<String>::new());
+    station.extend_timer(&at, minutes(5)).unwrap();
+    let why = refusal(station.extend_timer(&at, minutes(1)));
+    assert!(why.contains("cannot be extended") && why.contains("rinse then"), "{why}");
+    assert!(refusal(station.set_timer(&at, minutes(46))).contains("longest time"));
+    clock.forward(minutes(45));
+    assert!(refusal(station.extend_timer(&at, minutes(1))).contains("rinse now"));
+    // What runs for nothing on the hair is anybody's to extend.
+    let towels = NewTimer::new(TimerKind::Plain, "towels", minutes(5));
+    let towels = station.start_timer(Some(&visit), &towels).unwrap().at;
+    station.extend_timer(&towels, minutes(90)).unwrap();
+}
+
+#[test]
+fn at_the_longest_time_an_alarm_of_its_own_names_the_rinse_until_the_product_is_off() {
+    let (mut station, clock) = station();
+    let (visit, bowl, all) = ready(&mut station);
+    station.paint(&visit, &all[..1], Some(&bowl), None, PaintTimer::ForLongest).unwrap();
+    let due = MORNING + minutes(45).get();
+    // Neither a pause nor a stop of the timer takes it away.
+    let timer = processing(&mut station).remove(0);
+    let at = TimerRef { doc: visit.clone(), timer: timer.id };
+    station.pause_timer(&at).unwrap();
+    station.stop_timer(&at).unwrap();
+    let rinse = |station: &mut Station| -> Vec<(i64, String)> {
+        let alarms = station.next_alarms(20).unwrap().into_iter();
+        alarms.filter(|a| a.kind == TimerKind::Rinse).map(|a| (a.due_ms, a.label)).collect()
+    };
+    let name = "rinse nape: the maker's longest time of 45:00 is reached".to_owned();
+    assert_eq!(rinse(&mut station), [(due, name.clone())]);
+    let ringing = TimerRef { doc: visit.clone(), timer: all[0].clone() };
+    assert!(refusal(station.silence_timer(&ringing)).contains("no alarm to rinse rings"));
+    clock.forward(minutes(45));
+    assert_eq!(station.find_rinse("nape").unwrap(), ringing);
+    assert!(station.silence_all().unwrap().contains(&ringing));
+    let again = due + crate::record::visit::RINSE_AGAIN.get();
+    assert_eq!(rinse(&mut station), [(again, name.clone())], "silent for now");
+    assert!(station.find_rinse("nape").is_err());
+    clock.forward(minutes(2));
+    assert_eq!(station.silence_timer(&ringing).unwrap(), again, "it came again");
+    station.rinse(&visit, None).unwrap();
+    assert_eq!(rinse(&mut station), []);
 }
 
 #[test]

@@ -157,6 +157,7 @@ fn sections(station: &mut Station, visit: &DocId, names: &[&str]) -> Vec<EntryId
         direction: String::new(),
         order: 0,
         left_out: false,
+        ..Section::default()
     };
     let all: Vec<Section> = names.iter().map(section).collect();
     station.map_sections(visit, &all).unwrap()

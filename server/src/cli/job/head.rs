@@ -2,7 +2,7 @@
 
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
-use tailcomb_core::record::visit::{Check, Feel, Section, SectionView};
+use tailcomb_core::record::visit::{Check, Feel, Section, SectionView, StrokeKind, Strokes};
 use tailcomb_core::station::{PaintTimer, Station, cautions, short};
 use tailcomb_core::trade::Millis;
 
@@ -33,9 +33,20 @@ pub enum SectionCommand {
         /// Their mark on the map, up to four characters; of several the number follows.
         #[arg(long, default_value = "")]
         symbol: String,
+        /// How many foils each takes.
+        #[arg(long, value_name = "COUNT", conflicts_with = "strokes")]
+        foils: Option<u16>,
+        /// How many painted strokes each takes.
+        #[arg(long, value_name = "COUNT")]
+        strokes: Option<u16>,
     },
     /// Show the map: what is on which section since when.
     List {
+        /// The visit.
+        visit: String,
+    },
+    /// In which order to rinse: the oldest first.
+    RinseOrder {
         /// The visit.
         visit: String,
     },
@@ -131,14 +142,16 @@ pub enum Felt {
 
 impl SectionCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::List { .. })
+        matches!(self, Self::List { .. } | Self::RinseOrder { .. })
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
         match self {
-            Self::Add { visit, names, area, shape, direction, symbol } => {
+            Self::Add { visit, names, area, shape, direction, symbol, foils, strokes } => {
                 let visit = station.find_visit(&visit)?;
                 let several = names.len() > 1;
+                let foils = foils.map(|count| Strokes { by: StrokeKind::Foils, count });
+                let strokes = foils.or(strokes.map(|count| Strokes { by: StrokeKind::Strokes, count }));
                 let sections: Vec<Section> = names
                     .iter()
                     .enumerate()
@@ -154,6 +167,7 @@ impl SectionCommand {
                         direction: direction.clone(),
                         order: 0,
                         left_out: false,
+                        strokes,
                     })
                     .collect();
                 let ids = station.map_sections(&visit, &sections)?;
@@ -161,6 +175,7 @@ impl SectionCommand {
                 Ok(Output::new(human, say::with_doc(&visit, "sections", ids)))
             }
             Self::List { visit } => list(station, &visit),
+            Self::RinseOrder { visit } => rinse_order(station, &visit),
             Self::LeaveOut { visit, section, back } => {
                 let visit = station.find_visit(&visit)?;
                 let view = station.visit(&visit)?;
@@ -181,6 +196,40 @@ impl SectionCommand {
             }
         }
     }
+}
+
+fn rinse_order(station: &mut Station, words: &str) -> Result<Output, CliError> {
+    let visit = station.find_visit(words)?;
+    let view = station.visit(&visit)?;
+    let now_ms = station.now().ms;
+    let mut rows = Vec::new();
+    let mut value = Vec::new();
+    for (n, on) in view.exposure.rinse_order().into_iter().enumerate() {
+        let name = view.section(&on.section).map_or("a section", |s| s.name());
+        let elapsed_ms = on.elapsed_ms(now_ms).unwrap_or(0);
+        let left_ms = on.limit().map(|l| l.due_ms.saturating_sub(now_ms));
+        let left = match left_ms {
+            Some(ms) if ms <= 0 => "RINSE NOW: the maker's longest time is reached".to_owned(),
+            Some(ms) => format!("{} to the maker's longest time", Millis::new(ms)),
+            None => String::new(),
+        };
+        let elapsed = format!("on for {}", Millis::new(elapsed_ms));
+        rows.push(vec![(n + 1).to_string(), name.to_owned(), elapsed, left]);
+        value.push(json!({ "section": on.section, "name": name, "elapsed_ms": elapsed_ms, "longest_left_ms": left_ms }));
+    }
+    let spread = Millis::new(view.exposure.spread_ms);
+    let spread = if rows.len() > 1 { format!("oldest and newest are {spread} apart") } else { String::new() };
+    let list = if rows.is_empty() { "nothing is on the hair".to_owned() } else { aligned(0, &rows) };
+    let human = say::lines([list, spread, say::cautions(&cautions::for_time())]);
+    Ok(Output::new(
+        human,
+        json!({
+            "doc": visit,
+            "rinse_order": value,
+            "spread_ms": view.exposure.spread_ms,
+            "cautions": cautions::for_time(),
+        }),
+    ))
 }
 
 fn list(station: &mut Station, words: &str) -> Result<Output, CliError> {
@@ -210,7 +259,9 @@ fn list(station: &mut Station, words: &str) -> Result<Output, CliError> {
             ""
         };
         let symbol = s.section.value().map(|v| v.symbol.clone()).unwrap_or_default();
-        vec![short(s.section.id.as_str()).to_owned(), symbol, s.name().to_owned(), state, asks.to_owned()]
+        let strokes = s.section.value().and_then(|v| v.strokes).map(|s| s.to_string()).unwrap_or_default();
+        let id = short(s.section.id.as_str()).to_owned();
+        vec![id, symbol, s.name().to_owned(), strokes, state, asks.to_owned()]
     };
     let rows: Vec<Vec<String>> = view.sections.iter().map(row).collect();
     let human = if rows.is_empty() { "no sections on the map yet".to_owned() } else { aligned(0, &rows) };

@@ -3,7 +3,7 @@
 use clap::{Subcommand, ValueEnum};
 use serde_json::{Value, json};
 use tailcomb_core::record::timer::{NewTimer, TimerView};
-use tailcomb_core::station::{Station, TimerRef, TimerSet, cautions};
+use tailcomb_core::station::{Station, StationError, TimerRef, TimerSet, cautions};
 use tailcomb_core::time::TimerKind;
 use tailcomb_core::trade::Millis;
 
@@ -141,9 +141,12 @@ impl TimerCommand {
             Self::Stop { timer } => change(station, &timer, Station::stop_timer),
             Self::Take { timer } => change(station, &timer, Station::take_timer),
             Self::Silence { timer: Some(timer) } => {
-                let at = station.find_timer(&timer)?;
+                let at = match station.find_rinse(&timer) {
+                    Err(StationError::NotFound { .. }) => station.find_timer(&timer)?,
+                    other => other?,
+                };
+                let label = called(station, &at);
                 let due_ms = station.silence_timer(&at)?;
-                let label = label(&station.timer(&at)?);
                 Ok(Output::new(
                     format!("{label} is silenced at every station"),
                     json!({ "doc": at.doc, "timer": at.timer, "due_ms": due_ms }),
@@ -151,10 +154,7 @@ impl TimerCommand {
             }
             Self::Silence { timer: None } => {
                 let silenced = station.silence_all()?;
-                let labels: Vec<String> = silenced
-                    .iter()
-                    .map(|at| station.timer(at).map(|t| label(&t)))
-                    .collect::<Result<_, _>>()?;
+                let labels: Vec<String> = silenced.iter().map(|at| called(station, at)).collect();
                 let human = format!("silenced at every station: {}", labels.join(", "));
                 Ok(Output::new(human, json!({ "silenced": silenced })))
             }
@@ -164,7 +164,11 @@ impl TimerCommand {
                 let rows: Vec<Vec<String>> = alarms
                     .iter()
                     .map(|a| {
-                        let what = if a.is_check { "look at a strand" } else { "rings" };
+                        let what = match (a.kind, a.is_check) {
+                            (TimerKind::Rinse, _) => "RINSE",
+                            (_, true) => "look at a strand",
+                            (_, false) => "rings",
+                        };
                         let asks = if a.asks { "asks to be settled" } else { "" };
                         vec![names.clock(a.due_ms), a.label.clone(), what.to_owned(), asks.to_owned()]
                     })
@@ -181,10 +185,20 @@ fn label(timer: &TimerView) -> String {
     if timer.label.is_empty() { timer.kind.as_str().replace('_', " ") } else { timer.label.clone() }
 }
 
+/// What rings, in words: a timer by its label, the alarm to rinse by its section.
+fn called(station: &mut Station, at: &TimerRef) -> String {
+    if let Ok(timer) = station.timer(at) {
+        return label(&timer);
+    }
+    let section = station.visit(&at.doc).ok();
+    let name = section.as_ref().and_then(|v| v.section(&at.timer)).map_or("a section", |s| s.name());
+    format!("rinse {name} (it comes again while product is on)")
+}
+
 fn change(
     station: &mut Station,
     words: &str,
-    work: impl FnOnce(&mut Station, &TimerRef) -> Result<TimerSet, tailcomb_core::station::StationError>,
+    work: impl FnOnce(&mut Station, &TimerRef) -> Result<TimerSet, StationError>,
 ) -> Result<Output, CliError> {
     let at = station.find_timer(words)?;
     let set = work(station, &at)?;

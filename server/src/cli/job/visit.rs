@@ -2,11 +2,11 @@
 
 use clap::{Subcommand, ValueEnum};
 use serde_json::json;
-use tailcomb_core::ids::{DocId, DocKind};
+use tailcomb_core::ids::{DocId, DocKind, EntryId};
 use tailcomb_core::record::client::{Answer, Answered, QUESTIONS};
 use tailcomb_core::record::visit::{
-    BowlState, FORMULA, Finish, FinishKind, FormulaView, LINE, Line, LineRole, SignState, Target, Topic,
-    VisitState, VisitView, ZoneResult,
+    BowlState, FORMULA, Finish, FinishKind, FormulaView, Item, LINE, Line, LineRole, Photo, PhotoOf,
+    SignState, Target, Topic, VisitState, VisitView, ZoneResult,
 };
 use tailcomb_core::station::{Briefing, NewVisit, Station, cautions, short};
 use tailcomb_core::trade::mix::Share;
@@ -110,6 +110,40 @@ pub enum VisitCommand {
         #[arg(long, default_value = "")]
         note: String,
     },
+    /// Draw the section map: who reads it needs no colours.
+    Map {
+        /// The visit.
+        visit: String,
+        /// Write the drawing to this file, in place of what is there.
+        #[arg(long, value_name = "FILE")]
+        svg: Option<std::path::PathBuf>,
+    },
+    /// Take one thing off the visit; its history stays.
+    Remove {
+        /// The visit.
+        visit: String,
+        /// What kind of thing.
+        #[arg(value_enum)]
+        what: Thing,
+        /// Which: its words (a zone, a product, a note) or its short name.
+        which: String,
+        /// Why.
+        #[arg(long, default_value = "")]
+        why: String,
+    },
+    /// Note a photograph that is kept elsewhere, by the SHA-256 of its file.
+    Photo {
+        /// The visit.
+        visit: String,
+        /// The hash, 64 hexadecimal digits.
+        sha256: String,
+        /// When it was taken.
+        #[arg(long = "of", value_enum, default_value_t = Taken::After)]
+        of: Taken,
+        /// What it shows.
+        #[arg(long, default_value = "")]
+        note: String,
+    },
     /// Close a visit; what was done goes into the history on the client's card.
     Close {
         /// The visit.
@@ -123,6 +157,32 @@ pub enum VisitCommand {
         #[arg(long)]
         why: String,
     },
+}
+
+/// What can be taken off a visit one by one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Thing {
+    /// What a zone should become.
+    Target,
+    /// A note.
+    Note,
+    /// How a zone came out.
+    Result,
+    /// A gloss or a treatment.
+    Finish,
+    /// A photograph.
+    Photo,
+}
+
+/// When a photograph was taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Taken {
+    /// Before.
+    Before,
+    /// While it was at work.
+    During,
+    /// After.
+    After,
 }
 
 /// What a note is about.
@@ -161,7 +221,7 @@ pub struct FinishArgs {
 impl VisitCommand {
     pub(super) fn reads_only(&self) -> bool {
         match self {
-            Self::Show { .. } | Self::List => true,
+            Self::Show { .. } | Self::List | Self::Map { .. } => true,
             Self::Screen { answers, others_no, .. } => answers.is_empty() && !others_no,
             _ => false,
         }
@@ -241,6 +301,24 @@ impl VisitCommand {
                 let human = format!("result: {}", told_result(&result));
                 Ok(Output::new(human, say::with_doc(&visit, "result", ids.first())))
             }
+            Self::Map { visit, svg } => {
+                let visit = station.find_visit(&visit)?;
+                map(station, &visit, svg.as_deref())
+            }
+            Self::Remove { visit, what, which, why } => {
+                let visit = station.find_visit(&visit)?;
+                remove(station, &visit, what, &which, &why)
+            }
+            Self::Photo { visit, sha256, of, note } => {
+                let visit = station.find_visit(&visit)?;
+                let of = match of {
+                    Taken::Before => PhotoOf::Before,
+                    Taken::During => PhotoOf::During,
+                    Taken::After => PhotoOf::After,
+                };
+                let id = station.add_photo(&visit, &Photo { sha256, of, note })?;
+                Ok(Output::new("the photograph is noted", say::with_doc(&visit, "photo", id)))
+            }
             Self::Close { visit } => {
                 let visit = station.find_visit(&visit)?;
                 let name = say::client_name(station, &visit)?;
@@ -271,6 +349,76 @@ impl VisitCommand {
             }
         }
     }
+}
+
+/// The section map in words, and as a drawing where that is wanted.
+fn map(station: &mut Station, visit: &DocId, svg: Option<&std::path::Path>) -> Result<Output, CliError> {
+    let map = station.section_map(visit)?;
+    let mut said = String::new();
+    if let Some(file) = svg {
+        std::fs::write(file, map.svg()).map_err(|error| {
+            CliError::new("file", format!("the drawing cannot be written to {}: {error}", file.display()))
+                .hint("name a file in a folder that you may write to")
+        })?;
+        said = format!("drawn: {}", file.display());
+    }
+    let rows: Vec<Vec<String>> = map
+        .sections
+        .iter()
+        .map(|s| {
+            let strokes = s.strokes.map(|n| n.to_string()).unwrap_or_default();
+            let how = [s.shape.as_str(), &s.direction, &strokes];
+            let how: Vec<&str> = how.into_iter().filter(|t| !t.is_empty()).collect();
+            vec![s.label.clone(), s.name.clone(), how.join(", "), s.told.clone()]
+        })
+        .collect();
+    let list = if rows.is_empty() { "no sections on the map yet".to_owned() } else { aligned(0, &rows) };
+    let human = say::lines([list, said, say::cautions(&cautions::for_time())]);
+    Ok(Output::new(human, json!({ "doc": visit, "map": map, "svg": svg, "cautions": cautions::for_time() })))
+}
+
+/// Takes one thing off a visit.
+fn remove(
+    station: &mut Station,
+    visit: &DocId,
+    what: Thing,
+    which: &str,
+    why: &str,
+) -> Result<Output, CliError> {
+    fn one<T>(
+        what: &'static str,
+        which: &str,
+        list: &[Item<T>],
+        words: impl Fn(&T) -> String,
+    ) -> Result<EntryId, CliError> {
+        let called = |item: &Item<T>| item.values().map(&words).collect();
+        pick::among(what, which, list, |item| item.id.as_str(), called).map(|item| item.id.clone())
+    }
+    let view = station.visit(visit)?;
+    let id = match what {
+        Thing::Target => {
+            let id = one("target", which, &view.targets, |t| t.zone.clone())?;
+            station.remove_target(visit, &id, why).map(|()| id)
+        }
+        Thing::Note => {
+            let id = one("note", which, &view.notes, |n| n.text.clone())?;
+            station.remove_note(visit, &id, why).map(|()| id)
+        }
+        Thing::Result => {
+            let id = one("result", which, &view.results, |r| r.zone.clone())?;
+            station.remove_result(visit, &id, why).map(|()| id)
+        }
+        Thing::Finish => {
+            let id = one("gloss or treatment", which, &view.finishes, |f| f.product.clone())?;
+            station.remove_finish(visit, &id, why).map(|()| id)
+        }
+        Thing::Photo => {
+            let id = one("photograph", which, &view.photos, |p| p.sha256.clone())?;
+            station.remove_photo(visit, &id, why).map(|()| id)
+        }
+    }?;
+    let human = format!("taken off the visit: {}", which.trim());
+    Ok(Output::new(human, say::with_doc(visit, "removed", id)))
 }
 
 /// Records a gloss or treatment.
@@ -439,7 +587,17 @@ pub(super) fn results(view: &VisitView) -> Vec<String> {
     });
     let notes =
         view.notes.iter().flat_map(|n| n.values().map(|v| format!("  {}: {}", v.topic.name(), v.text)));
-    results.chain(finishes).chain(notes).collect()
+    let photos = view.photos.iter().flat_map(|p| {
+        p.values().map(|v| {
+            let when = match v.of {
+                PhotoOf::Before => "before",
+                PhotoOf::During => "during",
+                PhotoOf::After => "after",
+            };
+            format!("  photograph {when}: {} {}", v.sha256.get(..12).unwrap_or(&v.sha256), v.note)
+        })
+    });
+    results.chain(finishes).chain(notes).chain(photos).collect()
 }
 
 /// "20.0 g" or "1.5 parts".

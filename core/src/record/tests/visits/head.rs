@@ -211,3 +211,78 @@ fn a_ringing_strand_check_timer_is_silenced_by_the_check() {
     // The end of a processing time is no look at a strand: it rings on.
     assert_eq!(read.timer(&processing).unwrap().state(ms(17)), TimerState::Ringing);
 }
+
+fn processing(sections: &[EntryId], bowl: &EntryId, minutes: i32) -> NewTimer {
+    NewTimer {
+        sections: sections.to_vec(),
+        bowl: Some(bowl.clone()),
+        ..NewTimer::new(TimerKind::Processing, "foils", Millis::minutes(minutes))
+    }
+}
+
+#[test]
+fn an_extension_made_apart_never_passes_the_makers_longest_time() {
+    let (mut here, [a, _], formula_id, bowl) = under_way();
+    here.does(INES, 5, |e| paint(e, one(&a), Some(&bowl.bowl), None));
+    let timer = here.does(INES, 5, |e| timer::start(e, &processing(one(&a), &bowl.bowl, 30)));
+    let mut there = here.twin(2);
+    // Within the label as Ines knows it; Tomas meanwhile reads a shorter time off the package.
+    here.does(INES, 20, |e| timer::extend(e, &timer, Millis::minutes(15)));
+    let shorter = Formula { longest: Some(Millis::minutes(35)), ..formula("foils") };
+    there.does(TOMAS, 21, |e| set_formula(e, &formula_id, &shorter));
+    let (read, mut all) = merged(&here, &there, view);
+    let held = read.timer(&timer).unwrap();
+    assert_eq!((held.due.unwrap().ms, held.held), (ms(40), true), "5 + 35 minutes, not 5 + 45");
+    assert!(
+        refusal(&mut all, WEN, 22, |e| timer::extend(e, &timer, Millis::minutes(1))).contains("rinse then")
+    );
+    let rings = rinse_alarms(all.doc.id(), all.doc.entries(), ms(40));
+    assert_eq!(rings.iter().map(|r| (r.due_ms, r.timer.clone())).collect::<Vec<_>>(), [(ms(40), a.clone())]);
+    // Two extensions apart: the choices that are offered lie within the label as well.
+    let (mut all, mut other) = (all.twin(8), all.twin(7));
+    all.does(INES, 23, |e| timer::set_length(e, &timer, Millis::minutes(20)));
+    other.does(TOMAS, 23, |e| timer::set_length(e, &timer, Millis::minutes(34)));
+    let (read, mut both) = merged(&all, &other, view);
+    let asked = read.timer(&timer).unwrap().question.clone().unwrap();
+    assert_eq!(asked.choices.len(), 2, "{asked:?}");
+    let late = Outcome::Ring { due_ms: ms(41) };
+    assert!(refusal(&mut both, WEN, 24, |e| timer::settle(e, &timer, late)).contains("cannot be extended"));
+    both.does(WEN, 24, |e| timer::settle(e, &timer, asked.choices[1].outcome));
+    assert_eq!(view(&both.doc).timer(&timer).unwrap().due.unwrap().ms, ms(39));
+}
+
+#[test]
+fn a_silence_of_the_alarm_to_rinse_counts_for_one_instant_at_every_station() {
+    let (mut here, [a, b], _, bowl) = under_way();
+    let both = [a.clone(), b.clone()];
+    here.does(INES, 5, |e| paint(e, &both, Some(&bowl.bowl), None));
+    let mut there = here.twin(2);
+    here.does(INES, 50, |e| silence_rinse(e, &a));
+    there.does(TOMAS, 51, |e| rinse(e, one(&b)));
+    let (rings, all) = merged(&here, &there, |doc| {
+        let now = |minute| -> Vec<(i64, EntryId)> {
+            let alarms = rinse_alarms(doc.id(), doc.entries(), ms(minute)).into_iter();
+            alarms.map(|r| (r.due_ms, r.timer)).collect()
+        };
+        [now(51), now(52)]
+    });
+    assert_eq!(rings, [vec![(ms(52), a.clone())], vec![(ms(52), a.clone())]], "quiet at 51, again at 52");
+    let read = view(&all.doc);
+    assert_eq!(read.newer, 0);
+    assert_eq!(read.questions(), [], "a silence is no question");
+    let unread: Vec<i64> = read.exposure.section(&a).unwrap().silenced_ms.iter().copied().collect();
+    assert_eq!(unread, [ms(50)]);
+}
+
+#[test]
+fn what_is_oldest_is_rinsed_first() {
+    let (mut replica, [a, b], _, bowl) = under_way();
+    replica.does(INES, 9, |e| paint(e, one(&b), None, None));
+    replica.does(INES, 11, |e| paint(e, one(&a), Some(&bowl.bowl), None));
+    let order = |replica: &Replica| -> Vec<EntryId> {
+        view(&replica.doc).exposure.rinse_order().into_iter().map(|s| s.section.clone()).collect()
+    };
+    assert_eq!(order(&replica), [b.clone(), a.clone()]);
+    replica.does(INES, 30, |e| rinse(e, one(&b)));
+    assert_eq!(order(&replica), [a]);
+}
