@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::head::{self, Area, Cut, HeadView, Part, Point, Side};
+use super::head::{self, Area, Cut, HeadView, Point, Side};
 use crate::ids::EntryId;
 use crate::record::visit::{Section, SectionView, Strokes, VisitView};
 use crate::time::Moment;
@@ -385,6 +385,6 @@ fn line(points: &[Point]) -> String {
 
 /// Whether anything of a part can be seen from somewhere: every part has a place in the drawing.
 #[cfg(test)]
-pub(super) fn is_drawn(part: Part) -> bool {
+pub(super) fn is_drawn(part: super::Part) -> bool {
     HeadView::ALL.into_iter().any(|view| !(Area { part, side: Side::Both }).outlines(view).is_empty())
 }
