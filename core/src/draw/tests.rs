@@ -92,8 +92,14 @@ fn busy() -> (Chair, Vec<EntryId>) {
         amount: Grams::whole(20),
         strength: None,
     };
-    let contents =
-        Contents { formula, label: String::new(), parts: vec![part], strength: None, working_life: None };
+    let contents = Contents {
+        formula,
+        label: String::new(),
+        parts: vec![part],
+        strength: None,
+        working_life: None,
+        weighed: None,
+    };
     let bowl = chair.does(3, |e| visit::mix_bowl(e, None, &contents)).bowl;
     chair.does(5, |e| visit::paint(e, &ids[..1], Some(&bowl), None));
     chair.does(25, |e| visit::paint(e, &ids[1..2], Some(&bowl), None));

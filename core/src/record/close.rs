@@ -245,6 +245,12 @@ fn grams(milligrams: u128) -> Grams {
     Grams::from_milligrams(milligrams).unwrap_or(Grams::MAX)
 }
 
+/// What some bowls used, threw away and cost, counted as the close of a day counts.
+#[must_use]
+pub fn use_of(salon: &SalonView, shelf: &ShelfView, bowls: &[&BowlView]) -> DayUse {
+    day_use(salon, shelf, bowls)
+}
+
 fn day_use(salon: &SalonView, shelf: &ShelfView, bowls: &[&BowlView]) -> DayUse {
     let mut products: BTreeMap<(Option<EntryId>, String), Sum> = BTreeMap::new();
     let mut stylists: BTreeMap<PersonId, Sum> = BTreeMap::new();

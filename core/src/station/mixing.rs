@@ -1,13 +1,18 @@
 //! Bowls at a station: from a formula note to grams on the scale, with the strength that meets the hair held against
 //! the rules of the place.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use super::{Station, StationError, cautions};
 use crate::ids::{DocId, EntryId};
+use crate::record::close::{self, DayUse};
 use crate::record::salon::Policies;
 use crate::record::shelf::{Goods, ShelfItem, ShelfView};
-use crate::record::visit::{self, Contents, FormulaView, Line, LineRole, Part, VisitView};
+use crate::record::visit::{
+    self, BowlView, Contents, FormulaView, Line, LineRole, Part, PartDifference, VisitView, Weighed,
+};
 use crate::record::{Edit, RecordError, Register};
 use crate::trade::bowls::{BowlPlan, BowlRules, Pace, plan_bowls};
 use crate::trade::limits::{Findings, RuleSet, Substance, UsedOn, eu, uk, us};
@@ -80,6 +85,55 @@ pub struct ServicePlanned {
     pub cut: BowlPlan,
 }
 
+/// What one bowl used.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BowlUse {
+    /// The bowl.
+    pub bowl: EntryId,
+    /// What it is called.
+    pub label: String,
+    /// What was weighed against what was planned.
+    pub differences: Vec<PartDifference>,
+    /// What went on the hair; `None` while the bowl is in use.
+    #[serde(rename = "used_mg")]
+    pub used: Option<Grams>,
+    /// What was weighed, thrown away, and what that cost.
+    pub used_of: DayUse,
+}
+
+/// What the bowls of a visit used.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VisitUse {
+    /// Each bowl that was mixed.
+    pub bowls: Vec<BowlUse>,
+    /// All of them.
+    pub all: DayUse,
+}
+
+/// How much to mix, by what was really used before.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct AmountProposed {
+    /// So much in all, to the next 0.1 g.
+    #[serde(rename = "amount_mg")]
+    pub amount: Grams,
+    /// The visit it is taken from.
+    pub visit: DocId,
+    /// How many sections were painted then.
+    pub painted: usize,
+    /// Why, in a sentence.
+    pub why: String,
+}
+
+/// What is in a formula, whatever the amounts: by product of the shelf, or by name.
+fn products(formula: &FormulaView) -> BTreeSet<String> {
+    let lines = formula.lines.iter().filter_map(|l| l.value());
+    let name = |line: &Line| match &line.product {
+        Some(product) => product.to_string(),
+        None => line.name.to_lowercase(),
+    };
+    lines.filter(|l| l.role != LineRole::Developer).map(name).collect()
+}
+
 impl Station {
     /// The rule sets that are held against a mix: those of the part of the world that the salon's time zone lies in.
     /// Each names where it applies; the maker's label and local codes prevail.
@@ -135,6 +189,20 @@ impl Station {
         bowl: &EntryId,
         weighed: &[(usize, Grams)],
     ) -> Result<BowlReady, StationError> {
+        self.mixed_by(visit, bowl, weighed, None)
+    }
+
+    /// [`Station::mixed`], saying how it was weighed; `None` leaves what was said of that.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn mixed_by(
+        &mut self,
+        visit: &DocId,
+        bowl: &EntryId,
+        weighed: &[(usize, Grams)],
+        how: Option<Weighed>,
+    ) -> Result<BowlReady, StationError> {
         let view = self.visit(visit)?;
         let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
         let planned = if view.mixed_at.is_some() { &view.mixed } else { &view.planned };
@@ -143,6 +211,7 @@ impl Station {
             return Err(StationError::Input(why.to_owned()));
         };
         let mut contents = contents.clone();
+        contents.weighed = how.or(contents.weighed);
         for (place, amount) in weighed {
             let parts = contents.parts.len();
             let part = contents.parts.get_mut(*place).ok_or_else(|| {
@@ -218,6 +287,63 @@ impl Station {
     /// [`StationError`].
     pub fn keep_bowl(&mut self, visit: &DocId, bowl: &EntryId) -> Result<(), StationError> {
         self.edit_visit(visit, |edit| visit::keep_bowl(edit, bowl).map(drop))
+    }
+
+    /// What the bowls of a visit used, threw away and cost: each, and all together.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn bowl_use(&mut self, visit: &DocId) -> Result<VisitUse, StationError> {
+        let (salon, shelf, view) = (self.salon()?, self.shelf()?, self.visit(visit)?);
+        let mixed: Vec<&BowlView> = view.bowls.iter().filter(|b| b.mixed_at.is_some()).collect();
+        let one = |bowl: &&BowlView| BowlUse {
+            bowl: bowl.id.clone(),
+            label: bowl.label.clone(),
+            differences: bowl.differences(),
+            used: bowl.used(),
+            used_of: close::use_of(&salon, &shelf, &[bowl]),
+        };
+        Ok(VisitUse { bowls: mixed.iter().map(one).collect(), all: close::use_of(&salon, &shelf, &mixed) })
+    }
+
+    /// Proposes how much to mix of a formula: what was really used of the same products at the client's last visit
+    /// whose bowls of it are all ended; `None` without one.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn propose_amount(
+        &mut self,
+        visit: &DocId,
+        formula: &EntryId,
+    ) -> Result<Option<AmountProposed>, StationError> {
+        let view = self.visit(visit)?;
+        let wanted = view.formula(formula).ok_or_else(|| RecordError::not_found("formula", formula))?;
+        let wanted = products(wanted);
+        let Some(client) = view.opening.as_ref().map(|o| o.client.clone()) else { return Ok(None) };
+        for past in self.visits_of(&client)?.into_iter().filter(|p| p.visit != *visit) {
+            let Ok(old) = self.visit(&past.visit) else { continue };
+            let of_it = |b: &&BowlView| {
+                let formula = b.contents().and_then(|c| old.formula(&c.formula));
+                b.mixed_at.is_some() && formula.is_some_and(|f| products(f) == wanted)
+            };
+            let bowls: Vec<&BowlView> = old.bowls.iter().filter(of_it).collect();
+            let used: Option<Vec<Grams>> = bowls.iter().map(|b| b.used()).collect();
+            let Some(used) = used.filter(|used| !used.is_empty()) else { continue };
+            let used = Grams::sum(used)?;
+            if used.is_zero() {
+                continue;
+            }
+            let left = Grams::sum(bowls.iter().filter_map(|b| b.leftover()))?;
+            let why = format!(
+                "on {} {} were weighed in {} and {left} left over: {used} were used",
+                self.salon()?.date(past.at_ms),
+                used.plus(left)?,
+                if bowls.len() == 1 { "one bowl".to_owned() } else { format!("{} bowls", bowls.len()) },
+            );
+            let painted = old.exposure.sections.len();
+            return Ok(Some(AmountProposed { amount: used.shown_up(), visit: past.visit, painted, why }));
+        }
+        Ok(None)
     }
 
     /// A bowl as it stands, held against the rules of the place.
@@ -352,6 +478,7 @@ impl Mixing {
             parts,
             strength: one,
             working_life: Some(self.working_life(formula)),
+            weighed: None,
         })
     }
 

@@ -28,7 +28,7 @@ pub use error::StationError;
 pub use formulas::{NewLine, Noted};
 pub use head::{PaintTimer, Painted, Rinsed};
 pub use lookup::short;
-pub use mixing::{BowlReady, BowlWish, ServicePlanned, ServiceWish};
+pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, ServiceWish, VisitUse};
 pub use open::{Founded, NewSalon};
 pub use questions::{Asked, AskedChoice};
 pub use timers::{TimerRef, TimerSet};

@@ -305,7 +305,7 @@ fn undo_timer(edit: &mut Edit<'_, '_>, id: &EntryId, revision: &Revision) -> Res
 }
 
 /// Entries of a visit that hold one value and can be taken off.
-const ITEMS: [&str; 10] = [
+const ITEMS: [&str; 11] = [
     visit::TARGET,
     visit::NOTE,
     visit::SECTION,
@@ -316,6 +316,7 @@ const ITEMS: [&str; 10] = [
     visit::FINISH,
     visit::PHOTO,
     visit::REMARK,
+    visit::AFTER,
 ];
 
 fn undo_in_visit(

@@ -12,10 +12,13 @@ use crate::record::approval::{self, Lack};
 use crate::record::client::{self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView};
 use crate::record::day::{self, Slot};
 use crate::record::visit::{
-    self, BowlState, Finish, FinishKind, HandoverBrief, LineRole, Photo, Target, Topic, VisitView, ZoneResult,
+    self, After, BowlState, Finish, FinishKind, HandoverBrief, LineRole, Photo, Target, Topic, VisitView,
+    ZoneResult,
 };
 use crate::record::{Document, Edit, RecordError, timer};
 use crate::time::{Moment, TimerKind};
+use crate::trade::Micrometres;
+use crate::trade::next::days_to_grow;
 
 /// On a card: the visits of the client, each under the visit's own name. Written with the visit, so that months later
 /// nobody has to open every visit to find one.
@@ -364,6 +367,60 @@ impl Station {
         result: &ZoneResult,
     ) -> Result<(), StationError> {
         self.edit_visit(visit, |edit| visit::set_result(edit, id, result).map(drop))
+    }
+
+    /// Notes the cut, the styling, an advice or the next visit.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn add_after(&mut self, visit: &DocId, after: &After) -> Result<EntryId, StationError> {
+        self.edit_visit(visit, |edit| visit::add_after(edit, after))
+    }
+
+    /// Says one of them anew.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn change_after(&mut self, visit: &DocId, id: &EntryId, after: &After) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::set_after(edit, id, after).map(drop))
+    }
+
+    /// Takes one of them off.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_after(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::remove_after(edit, id, why).map(drop))
+    }
+
+    /// Proposes the next visit: from the day on which so much regrowth shows on the fastest hair until it shows on the
+    /// slowest, with the goal it would go on from. A proposal: nothing is noted.
+    ///
+    /// # Errors
+    /// [`StationError`], also for a length that hair does not grow in the time.
+    pub fn propose_next(&mut self, visit: &DocId, regrowth: Micrometres) -> Result<After, StationError> {
+        let view = self.visit(visit)?;
+        let days = days_to_grow(regrowth)?;
+        let on = view.exposure.sections.iter().flat_map(|s| s.on_hair.iter().chain(&s.rinsed_off));
+        let opened = view.opening.as_ref().map(|o| o.at.ms);
+        let done_ms = on.map(|p| p.at.ms).max().or(opened).unwrap_or_else(|| self.now().ms);
+        let salon = self.salon()?;
+        let day = |days: u32| {
+            let span = jiff::Span::new().try_days(days);
+            let date = span.and_then(|span| salon.date(done_ms).checked_add(span));
+            date.map_err(|error| StationError::Input(format!("the calendar does not reach so far: {error}")))
+        };
+        let goal: Vec<String> =
+            view.goal.iter().flat_map(|g| g.values()).map(|g| format!("“{}”", g.words)).collect();
+        let goal = if goal.is_empty() { String::new() } else { format!("; the goal: {}", goal.join(", ")) };
+        let why = format!(
+            "{regrowth} of regrowth shows after {} days on the fastest hair and {} on the slowest ({}){goal}",
+            days.soonest,
+            days.latest,
+            crate::trade::growth::SOURCES
+        );
+        let service = view.opening.map(|o| o.service).unwrap_or_default();
+        Ok(After::Next { from: day(days.soonest)?, until: day(days.latest)?, service, why })
     }
 
     /// Takes a result off.

@@ -5,7 +5,7 @@
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::units::{Grams, Millis, Percent};
+use crate::units::{Grams, Micrometres, Millis, Percent};
 
 /// A kind of figure that can be typed in, with its name, its range and how to write it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -266,6 +266,16 @@ pub enum TradeError {
         wanted: Percent,
         /// The ceiling.
         cap: Percent,
+    },
+    /// A length that hair does not grow in the time that a visit is proposed for.
+    #[error("regrowth of {length} is not proposed for; give a length from {shortest} to {longest}")]
+    GrowsTooFar {
+        /// The length.
+        length: Micrometres,
+        /// The shortest that is possible.
+        shortest: Micrometres,
+        /// The longest.
+        longest: Micrometres,
     },
     /// A step-up that goes down.
     #[error(

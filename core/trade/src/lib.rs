@@ -18,6 +18,7 @@ mod error;
 pub mod growth;
 pub mod limits;
 pub mod mix;
+pub mod next;
 pub mod onhead;
 pub mod plan;
 pub mod stepup;

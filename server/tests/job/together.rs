@@ -327,3 +327,44 @@ fn the_alarm_to_rinse_rings_at_every_station_and_is_silenced_for_all() {
     assert!(again.refused().contains("nothing rings"), "{}", again.err);
     assert!(floor.second.ok(&["section", "rinse-order", "rosa"]).contains("RINSE NOW"), "still to be rinsed");
 }
+
+#[test]
+fn weights_off_the_scale_cut_advice_and_the_next_visit_reach_the_other_station() {
+    let floor = floor();
+    let at = &floor.first;
+    at.ok(&["bowl", "plan", "rosa", "--total", "50g"]);
+    at.ok(&["bowl", "mixed", "rosa", "2", "clay=20.6g", "--scale", "0.1g"]);
+    at.ok(&["bowl", "discard", "rosa", "2", "4g"]);
+    at.ok(&["visit", "cut", "rosa", "--off", "2.5 cm", "--layers", "long", "--technique", "point cut"]);
+    at.ok(&["visit", "styling", "rosa", "--technique", "diffused", "--products", "foam"]);
+    at.ok(&["visit", "advise", "rosa", "lukewarm water", "--how", "always"]);
+    at.ok(&["visit", "advise", "rosa", "colour mask", "--product", "--how", "once a week"]);
+    let proposed = at.ok(&["visit", "next", "rosa", "--regrowth", "1.5 cm"]);
+    assert!(proposed.contains("proposed, not noted") && proposed.contains("Loussouarn"), "{proposed}");
+    at.ok(&["visit", "next", "rosa", "--from", "2026-12-01", "--until", "2026-12-12", "--why", "her feast"]);
+    floor.meet();
+    let used = floor.second.ok(&["bowl", "use", "rosa"]);
+    for part in ["planned 20.0 g  weighed 20.6 g  0.6 g more", "4.0 g thrown away, 46.6 g used", "EUR"] {
+        assert!(used.contains(part), "{part}: {used}");
+    }
+    let bowls = floor.third.json(&["bowl", "list", "rosa"]);
+    let weighed = |b: &Value| b["mixed"]["versions"][0]["value"]["weighed"].clone();
+    let scale: Vec<Value> =
+        bowls["bowls"].as_array().unwrap().iter().map(weighed).filter(|w| !w.is_null()).collect();
+    assert_eq!(scale, [serde_json::json!({ "source": "scale", "resolution_mg": 100 })]);
+    let shown = floor.second.ok(&["visit", "show", "rosa"]);
+    for part in [
+        "cut: 2.5 cm off, long, point cut",
+        "styling: diffused, foam",
+        "home care: lukewarm water, always",
+        "advised: colour mask, once a week",
+        "next visit: 2026-12-01 to 2026-12-12, her feast",
+    ] {
+        assert!(shown.contains(part), "{part}: {shown}");
+    }
+    assert!(floor.second.ok(&["bowl", "propose", "rosa"]).contains("no earlier visit"));
+    floor.second.ok(&["visit", "remove", "rosa", "after", "styling"]);
+    floor.meet();
+    assert!(!floor.first.ok(&["visit", "show", "rosa"]).contains("diffused"));
+    assert!(at.run(&["visit", "cut", "rosa"]).refused().contains("length off"));
+}

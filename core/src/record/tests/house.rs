@@ -135,6 +135,7 @@ impl House {
             ],
             strength: Some(Volumes::from_thousandths(20_000).unwrap()),
             working_life: None,
+            weighed: None,
         }
     }
 

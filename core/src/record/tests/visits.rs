@@ -99,6 +99,7 @@ fn contents(formula: &EntryId) -> Contents {
         ],
         strength: Some("20 vol".parse().unwrap()),
         working_life: None,
+        weighed: None,
     }
 }
 

@@ -146,6 +146,7 @@ fn play(edit: &mut Edit<'_, '_>, deed: &Deed) -> Result<(), RecordError> {
                 parts: vec![part],
                 strength: None,
                 working_life: None,
+                weighed: None,
             };
             let again = edit.entries().of(BOWL).next().map(|(id, _)| id.clone()).filter(|_| n % 2 == 0);
             mix_bowl(edit, again.as_ref(), &contents).map(|_| ())

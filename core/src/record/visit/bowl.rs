@@ -40,6 +40,43 @@ pub struct Part {
     pub strength: Option<Volumes>,
 }
 
+/// Where a weight comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WeightSource {
+    /// Somebody typed it.
+    Typed,
+    /// Read from a scale.
+    Scale,
+}
+
+/// How the parts of a bowl were weighed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Weighed {
+    /// Where the weights come from.
+    pub source: WeightSource,
+    /// The smallest step that the scale shows.
+    #[serde(rename = "resolution_mg", default, skip_serializing_if = "Option::is_none")]
+    pub resolution: Option<Grams>,
+}
+
+/// One part of a bowl, planned against weighed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct PartDifference {
+    /// Its name.
+    pub name: String,
+    /// What was planned; `None`: it was not in the plan.
+    #[serde(rename = "planned_mg")]
+    pub planned: Option<Grams>,
+    /// What was weighed; `None`: it was left out.
+    #[serde(rename = "weighed_mg")]
+    pub weighed: Option<Grams>,
+    /// Weighed less planned, in milligrams.
+    pub difference_mg: i64,
+    /// The difference is no more than the scale can tell.
+    pub within_scale: bool,
+}
+
 /// What is in a bowl, or is to be.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Contents {
@@ -56,6 +93,9 @@ pub struct Contents {
     /// How long it works once mixed.
     #[serde(rename = "working_life_ms", default, skip_serializing_if = "Option::is_none")]
     pub working_life: Option<Millis>,
+    /// How it was weighed; `None`: nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weighed: Option<Weighed>,
 }
 
 impl Contents {
@@ -236,6 +276,45 @@ impl BowlView {
     #[must_use]
     pub fn contents(&self) -> Option<&Contents> {
         self.mixed.latest().or(self.planned.latest()).map(|v| &v.value)
+    }
+
+    /// What was weighed against what was planned, part by part: as last said of both. Empty until both are known.
+    #[must_use]
+    pub fn differences(&self) -> Vec<PartDifference> {
+        let (Some(planned), Some(mixed)) = (self.planned.latest(), self.mixed.latest()) else {
+            return Vec::new();
+        };
+        let step = mixed.value.weighed.and_then(|w| w.resolution).unwrap_or(Grams::ZERO);
+        let difference = |planned: Option<&Part>, weighed: Option<&Part>| {
+            let mg = |part: Option<&Part>| part.map_or(0, |p| p.amount.milligrams());
+            let signed = |part| i64::try_from(mg(part)).unwrap_or(i64::MAX);
+            PartDifference {
+                name: weighed.or(planned).map(|p| p.name.clone()).unwrap_or_default(),
+                planned: planned.map(|p| p.amount),
+                weighed: weighed.map(|p| p.amount),
+                difference_mg: signed(weighed) - signed(planned),
+                within_scale: mg(planned).abs_diff(mg(weighed)) <= step.milligrams(),
+            }
+        };
+        let same = |a: &Part, b: &Part| match (&a.line, &b.line) {
+            (Some(a), Some(b)) => a == b,
+            _ => a.name == b.name,
+        };
+        let (plan, mix) = (&planned.value.parts, &mixed.value.parts);
+        let of_plan = plan.iter().map(|p| difference(Some(p), mix.iter().find(|m| same(p, m))));
+        let added = mix.iter().filter(|m| !plan.iter().any(|p| same(p, m)));
+        of_plan.chain(added.map(|m| difference(None, Some(m)))).collect()
+    }
+
+    /// What really went on the hair: weighed less left over. `None` while the bowl is in use or not mixed, or while
+    /// people weighed it differently.
+    #[must_use]
+    pub fn used(&self) -> Option<Grams> {
+        if !matches!(self.state, BowlState::UsedUp | BowlState::Discarded) || item::differ(&self.mixed) {
+            return None;
+        }
+        let weighed = self.mixed.latest()?.value.total().ok()?;
+        weighed.minus(self.leftover().unwrap_or(Grams::ZERO)).ok()
     }
 
     /// What was thrown away: the most that anyone noted.
@@ -464,6 +543,14 @@ fn checked(edit: &Edit<'_, '_>, contents: &Contents) -> Result<Contents, RecordE
     let strengths = parts.iter().filter_map(|p| p.strength).chain(contents.strength);
     for strength in strengths {
         label_percent(strength).map_err(|error| RecordError::refused("strength", error.to_string()))?;
+    }
+    if let Some(resolution) = contents.weighed.and_then(|w| w.resolution)
+        && (resolution.is_zero() || resolution > Grams::whole(10))
+    {
+        return Err(RecordError::refused(
+            "scale",
+            "its smallest step is more than 0 and at most 10 g, like 0.1 g",
+        ));
     }
     let label = item::optional_text("label", &contents.label)?;
     let label =

@@ -4,6 +4,7 @@
 //! Everything is an entry (see [`super::entry`]); [`VisitView`] is a function of the set of their revisions. Commands
 //! take an [`Edit`], refuse nonsense with a sentence that says what would be possible, and write nothing then.
 
+mod after;
 mod bowl;
 mod brief;
 mod check;
@@ -21,9 +22,10 @@ mod state;
 
 use serde::Serialize;
 
+pub use after::{AFTER, After, add_after, remove_after, set_after, told_after};
 pub use bowl::{
-    BOWL, BowlState, BowlView, Contents, End, MixedBowl, Part, discard_bowl, keep_bowl, mix_bowl, plan_bowl,
-    use_up_bowl,
+    BOWL, BowlState, BowlView, Contents, End, MixedBowl, Part, PartDifference, Weighed, WeightSource,
+    discard_bowl, keep_bowl, mix_bowl, plan_bowl, use_up_bowl,
 };
 pub use brief::{
     BriefBowl, BriefSection, BriefTimer, CAUTIONS, HandoverBrief, VisitWatch, brief, level_text,
@@ -66,7 +68,7 @@ use crate::ids::{DocId, EntryId, RevId};
 use state::open_for_work;
 
 /// The collections that this version knows.
-const COLLECTIONS: [&str; 19] = [
+const COLLECTIONS: [&str; 20] = [
     schema::META,
     VISIT,
     GOAL,
@@ -82,6 +84,7 @@ const COLLECTIONS: [&str; 19] = [
     RESULT,
     FINISH,
     PHOTO,
+    AFTER,
     HOLDER,
     COUNTERSIGN,
     REMARK,
@@ -121,6 +124,8 @@ pub struct VisitView {
     pub finishes: Vec<Item<Finish>>,
     /// Photographs.
     pub photos: Vec<Item<Photo>>,
+    /// Cut, styling, advice, the next visit.
+    pub after: Vec<Item<After>>,
     /// Who holds the client.
     pub holders: Holders,
     /// Requests for a countersign, oldest first.
@@ -163,6 +168,7 @@ impl VisitView {
             results: item::list(entries, RESULT),
             finishes: item::list(entries, FINISH),
             photos: item::list(entries, PHOTO),
+            after: item::list(entries, AFTER),
             holders: Holders::read(entries),
             countersigns: countersign::all(entries),
             remarks: remark::all(entries),
@@ -233,6 +239,7 @@ impl VisitView {
             + self.results.iter().map(|i| i.said.unreadable).sum::<usize>()
             + self.finishes.iter().map(|i| i.said.unreadable).sum::<usize>()
             + self.photos.iter().map(|i| i.said.unreadable).sum::<usize>()
+            + self.after.iter().map(|i| i.said.unreadable).sum::<usize>()
             + self.countersigns.iter().map(|c| c.newer).sum::<usize>()
             + self.remarks.iter().map(|r| r.said.unreadable).sum::<usize>()
             + self.timers.iter().map(|t| t.newer).sum::<usize>()

@@ -9,8 +9,8 @@ use super::super::timer::TIMERS;
 use super::super::{Edit, RecordError, Register};
 use super::item::{self, Item, Side, Told};
 use super::{
-    BOWL, BowlView, CHECK, FINISH, FORMULA, GOAL, HOLDER, LINE, NOTE, PHOTO, REMARK, RESULT, SCREENING,
-    SECTION, TARGET, VISIT, VisitState, VisitView, open_for_work,
+    AFTER, BOWL, BowlView, CHECK, FINISH, FORMULA, GOAL, HOLDER, LINE, NOTE, PHOTO, REMARK, RESULT,
+    SCREENING, SECTION, TARGET, VISIT, VisitState, VisitView, open_for_work,
 };
 use crate::ids::{EntryId, RevId};
 use crate::record::held;
@@ -116,6 +116,7 @@ pub(super) fn of(view: &VisitView) -> Vec<OpenQuestion> {
     items(&view.results, RESULT, "a result", &mut push);
     items(&view.finishes, FINISH, "a finish", &mut push);
     items(&view.photos, PHOTO, "a photograph", &mut push);
+    items(&view.after, AFTER, "cut, styling or advice", &mut push);
     items(&view.remarks, REMARK, "a remark", &mut push);
     questions
 }
@@ -180,8 +181,10 @@ pub fn settle(
     pick: &RevId,
 ) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    let by_value =
-        [GOAL, TARGET, NOTE, SCREENING, SECTION, FORMULA, LINE, BOWL, CHECK, RESULT, FINISH, PHOTO, REMARK];
+    let by_value = [
+        GOAL, TARGET, NOTE, SCREENING, SECTION, FORMULA, LINE, BOWL, CHECK, RESULT, FINISH, PHOTO, AFTER,
+        REMARK,
+    ];
     if !by_value.contains(&collection) {
         let why = "it is settled in its own way: set a timer's alarm, confirm a section, take a client, close a visit";
         return Err(RecordError::refused("question", why));

@@ -112,3 +112,70 @@ fn history_names_people_and_things_as_they_are_called() {
     assert!(texts.iter().any(|t| t.contains("Marta Quint")), "{texts:?}");
     assert!(!texts.iter().any(|t| t.contains(marta.as_str()) || t.contains(all[0].as_str())), "{texts:?}");
 }
+
+#[test]
+fn the_next_visit_proposes_what_was_really_used_with_its_reason() {
+    let (mut station, clock) = station();
+    let first = visit(&mut station);
+    let formula = noted(&mut station, &first, "copper 7");
+    let all = sections(&mut station, &first, &["nape", "crown"]);
+    let bowl = station.mix_now(&first, &wish(&formula, 60)).unwrap().bowl;
+    station.paint(&first, &all, Some(&bowl), None, PaintTimer::Without).unwrap();
+    assert_eq!(
+        station.propose_amount(&first, &formula).unwrap(),
+        None,
+        "this visit itself is no earlier one"
+    );
+    station.rinse(&first, None).unwrap();
+    station.discard_bowl(&first, &bowl, grams(7)).unwrap();
+    let card = station.client_of(&first).unwrap().unwrap();
+    station.close_visit(&first).unwrap();
+    clock.forward(Millis::hours(24 * 40));
+    let second = open(&mut station, &card);
+    let other = noted(&mut station, &second, "clay");
+    assert_eq!(station.propose_amount(&second, &other).unwrap(), None, "another product");
+    let again = noted(&mut station, &second, "copper 7");
+    let proposed = station.propose_amount(&second, &again).unwrap().unwrap();
+    assert_eq!((proposed.amount, proposed.painted, proposed.visit), (grams(53), 2, first));
+    assert_eq!(
+        proposed.why,
+        "on 2026-03-03 60.0 g were weighed in one bowl and 7.0 g left over: 53.0 g were used"
+    );
+}
+
+#[test]
+fn a_bowls_use_and_cost_add_up_to_the_visits() {
+    let (mut station, _) = station();
+    let visit = visit(&mut station);
+    let copper = noted(&mut station, &visit, "copper 7");
+    let one = station.mix_now(&visit, &wish(&copper, 50)).unwrap().bowl;
+    station.mix_now(&visit, &wish(&copper, 30)).unwrap();
+    station.discard_bowl(&visit, &one, grams(5)).unwrap();
+    let all = station.bowl_use(&visit).unwrap();
+    assert_eq!((all.all.weighed, all.all.wasted, all.all.bowls), (grams(80), grams(5), 2));
+    let used: Vec<Option<Grams>> = all.bowls.iter().map(|b| b.used).collect();
+    assert_eq!(used.iter().flatten().collect::<Vec<_>>(), [&grams(45)], "the other is still in use");
+    assert_eq!(Grams::sum(all.bowls.iter().map(|b| b.used_of.weighed)).unwrap(), all.all.weighed);
+    assert!(!all.all.unpriced.is_empty(), "without a price nothing is counted as free");
+}
+
+#[test]
+fn the_next_visit_is_a_range_of_days_from_the_colouring_on_with_its_source() {
+    use crate::record::visit::After;
+    let (mut station, clock) = station();
+    let visit = visit(&mut station);
+    let all = sections(&mut station, &visit, &["nape"]);
+    station.set_goal(&visit, "soft copper").unwrap();
+    station.paint(&visit, &all, None, None, PaintTimer::Without).unwrap();
+    clock.forward(Millis::hours(48));
+    let After::Next { from, until, why, .. } =
+        station.propose_next(&visit, "1.5 cm".parse().unwrap()).unwrap()
+    else {
+        panic!("not a next visit")
+    };
+    // 33 and 66 days after 3 March 2026, as days_to_grow has it: counted on a calendar.
+    assert_eq!((from.to_string().as_str(), until.to_string().as_str()), ("2026-04-05", "2026-05-08"));
+    assert!(why.contains("Loussouarn") && why.contains("“soft copper”"), "{why}");
+    assert!(refusal(station.propose_next(&visit, "5 m".parse().unwrap())).contains("give a length from"));
+    assert!(station.visit(&visit).unwrap().after.is_empty(), "a proposal is not noted");
+}

@@ -3,6 +3,8 @@
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use tailcomb_core::ids::DocId;
+use tailcomb_core::record::close::{Cost, DayUse};
+use tailcomb_core::record::visit::{Weighed, WeightSource};
 use tailcomb_core::station::{BowlReady, BowlWish, ServiceWish, Station, short};
 use tailcomb_core::trade::bowls::Pace;
 use tailcomb_core::trade::mix::Amount;
@@ -11,7 +13,7 @@ use tailcomb_core::trade::{Grams, Millis, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
-use super::{pick, read, say};
+use super::{day, pick, read, say};
 
 /// `tailcomb bowl …`
 #[derive(Debug, Clone, Subcommand)]
@@ -29,6 +31,24 @@ pub enum BowlCommand {
         /// What came to another weight than planned, e.g. "copper 7=30.4g".
         #[arg(value_parser = read::weighed, value_name = "PART=GRAMS")]
         weighed: Vec<(String, Grams)>,
+        /// The weights were read from a scale that shows steps of so much, e.g. 0.1g.
+        #[arg(long, value_name = "STEP")]
+        scale: Option<Grams>,
+        /// The weights were typed, not read from a scale.
+        #[arg(long, conflicts_with = "scale")]
+        typed: bool,
+    },
+    /// What the bowls of a visit used, threw away and cost, and how they came out against the plan.
+    Use {
+        /// The visit.
+        visit: String,
+    },
+    /// Propose how much to mix, from what was really used at the client's last visit.
+    Propose {
+        /// The visit.
+        visit: String,
+        /// The formula, where there are several.
+        formula: Option<String>,
     },
     /// Cut a long application into small bowls and plan each, stepping the developer up if wanted.
     Service(Box<Service>),
@@ -118,7 +138,7 @@ pub struct Service {
 
 impl BowlCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::List { .. })
+        matches!(self, Self::List { .. } | Self::Use { .. } | Self::Propose { .. })
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -133,7 +153,7 @@ impl BowlCommand {
                 let ready = station.mix_now(&visit, &wish)?;
                 Ok(answer(&visit, "mixed", &ready))
             }
-            Self::Mixed { visit, bowl, weighed } => {
+            Self::Mixed { visit, bowl, weighed, scale, typed } => {
                 let visit = station.find_visit(&visit)?;
                 let view = station.visit(&visit)?;
                 let bowl = pick::bowl(&view, &bowl)?;
@@ -141,8 +161,28 @@ impl BowlCommand {
                     .iter()
                     .map(|(part, grams)| Ok((pick::part(bowl, part)?, *grams)))
                     .collect::<Result<_, CliError>>()?;
-                let ready = station.mixed(&visit, &bowl.id, &weighed)?;
+                let how = match (scale, typed) {
+                    (Some(step), _) => Some(Weighed { source: WeightSource::Scale, resolution: Some(step) }),
+                    (None, true) => Some(Weighed { source: WeightSource::Typed, resolution: None }),
+                    (None, false) => None,
+                };
+                let ready = station.mixed_by(&visit, &bowl.id, &weighed, how)?;
                 Ok(answer(&visit, "mixed", &ready))
+            }
+            Self::Use { visit } => used(station, &visit),
+            Self::Propose { visit, formula } => {
+                let visit = station.find_visit(&visit)?;
+                let view = station.visit(&visit)?;
+                let formula = pick::formula(&view, formula.as_deref())?.formula.id.clone();
+                let proposed = station.propose_amount(&visit, &formula)?;
+                let human = match &proposed {
+                    Some(p) => format!(
+                        "proposed: {} in all. {}, on {} sections. Guidance: you decide how much this head takes",
+                        p.amount, p.why, p.painted
+                    ),
+                    None => "no earlier visit of this client used up a bowl of the same products".to_owned(),
+                };
+                Ok(Output::new(human, say::with_doc(&visit, "proposed", proposed)))
             }
             Self::Service(service) => plan_service(station, *service),
             Self::UsedUp { visit, bowl } => {
@@ -183,6 +223,56 @@ impl BowlCommand {
             }
         }
     }
+}
+
+fn used(station: &mut Station, words: &str) -> Result<Output, CliError> {
+    let visit = station.find_visit(words)?;
+    let all = station.bowl_use(&visit)?;
+    let cost = |of: &DayUse, costs: &[Cost]| {
+        let unknown = if of.unpriced.is_empty() {
+            String::new()
+        } else {
+            format!(", without a price: {}", of.unpriced.join(", "))
+        };
+        let known = if costs.is_empty() { "no cost known".to_owned() } else { day::money(costs) };
+        format!("{known}{unknown}")
+    };
+    let mut text = Vec::new();
+    for bowl in &all.bowls {
+        let of = &bowl.used_of;
+        let used = bowl.used.map_or_else(|| "still in use".to_owned(), |g| format!("{g} used"));
+        text.push(format!(
+            "{}: {} weighed, {} thrown away, {used}, {}",
+            bowl.label,
+            of.weighed,
+            of.wasted,
+            cost(of, &of.cost)
+        ));
+        let rows: Vec<Vec<String>> = bowl
+            .differences
+            .iter()
+            .filter(|d| d.difference_mg != 0)
+            .map(|d| {
+                let grams = |g: Option<Grams>| g.map_or_else(|| "-".to_owned(), |g| g.to_string());
+                let by = Grams::from_milligrams(d.difference_mg.unsigned_abs()).unwrap_or(Grams::MAX);
+                let more = if d.difference_mg > 0 { "more" } else { "less" };
+                let scale = if d.within_scale { " (no more than the scale can tell)" } else { "" };
+                let plan = format!("planned {}", grams(d.planned));
+                let weighed = format!("weighed {}", grams(d.weighed));
+                vec![d.name.clone(), plan, weighed, format!("{by} {more}{scale}")]
+            })
+            .collect();
+        text.push(aligned(2, &rows));
+    }
+    let of = &all.all;
+    text.push(format!(
+        "in all: {} weighed, {} thrown away ({}), {}",
+        of.weighed,
+        of.wasted,
+        cost(of, &of.wasted_cost),
+        cost(of, &of.cost)
+    ));
+    Ok(Output::new(say::lines(text), say::with_doc(&visit, "use", &all)))
 }
 
 fn find(

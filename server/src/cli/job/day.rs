@@ -231,7 +231,7 @@ fn show(station: &mut Station, date: Date) -> Result<Output, CliError> {
     Ok(Output::new(human, json!({ "date": date, "day": view })))
 }
 
-fn money(costs: &[Cost]) -> String {
+pub(super) fn money(costs: &[Cost]) -> String {
     let one = |c: &Cost| {
         let sign = if c.minor < 0 { "-" } else { "" };
         format!("{sign}{}.{:02} {}", c.minor.unsigned_abs() / 100, c.minor.unsigned_abs() % 100, c.currency)

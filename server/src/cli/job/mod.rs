@@ -14,6 +14,7 @@
 //!   with the relay after it ran, or before when [`Job::reads_only`].
 //! - People, stations and house rules, sign-in, sync, status and the floor board are next door in `cli`.
 
+mod after;
 mod bowl;
 mod brief;
 mod calc;

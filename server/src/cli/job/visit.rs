@@ -6,7 +6,7 @@ use tailcomb_core::ids::{DocId, DocKind, EntryId};
 use tailcomb_core::record::client::{Answer, Answered, QUESTIONS};
 use tailcomb_core::record::visit::{
     BowlState, FORMULA, Finish, FinishKind, FormulaView, Item, LINE, Line, LineRole, Photo, PhotoOf,
-    SignState, Target, Topic, VisitState, VisitView, ZoneResult,
+    SignState, Target, Topic, VisitState, VisitView, ZoneResult, told_after,
 };
 use tailcomb_core::station::{Briefing, NewVisit, Station, cautions, short};
 use tailcomb_core::trade::mix::Share;
@@ -14,6 +14,7 @@ use tailcomb_core::trade::{Grams, Millis};
 
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
+use super::after::AfterCommand;
 use super::client::chemical;
 use super::say::{self, Names};
 use super::{pick, read, remark};
@@ -110,6 +111,9 @@ pub enum VisitCommand {
         #[arg(long, default_value = "")]
         note: String,
     },
+    /// What comes after the colour.
+    #[command(flatten)]
+    After(AfterCommand),
     /// Draw the section map: who reads it needs no colours.
     Map {
         /// The visit.
@@ -172,6 +176,8 @@ pub enum Thing {
     Finish,
     /// A photograph.
     Photo,
+    /// Cut, styling, advice, the next visit.
+    After,
 }
 
 /// When a photograph was taken.
@@ -222,6 +228,7 @@ impl VisitCommand {
     pub(super) fn reads_only(&self) -> bool {
         match self {
             Self::Show { .. } | Self::List | Self::Map { .. } => true,
+            Self::After(command) => command.reads_only(),
             Self::Screen { answers, others_no, .. } => answers.is_empty() && !others_no,
             _ => false,
         }
@@ -301,6 +308,7 @@ impl VisitCommand {
                 let human = format!("result: {}", told_result(&result));
                 Ok(Output::new(human, say::with_doc(&visit, "result", ids.first())))
             }
+            Self::After(command) => command.run(station),
             Self::Map { visit, svg } => {
                 let visit = station.find_visit(&visit)?;
                 map(station, &visit, svg.as_deref())
@@ -415,6 +423,10 @@ fn remove(
         Thing::Photo => {
             let id = one("photograph", which, &view.photos, |p| p.sha256.clone())?;
             station.remove_photo(visit, &id, why).map(|()| id)
+        }
+        Thing::After => {
+            let id = one("note of cut, styling or advice", which, &view.after, told_after)?;
+            station.remove_after(visit, &id, why).map(|()| id)
         }
     }?;
     let human = format!("taken off the visit: {}", which.trim());
@@ -597,7 +609,8 @@ pub(super) fn results(view: &VisitView) -> Vec<String> {
             format!("  photograph {when}: {} {}", v.sha256.get(..12).unwrap_or(&v.sha256), v.note)
         })
     });
-    results.chain(finishes).chain(notes).chain(photos).collect()
+    let after = view.after.iter().flat_map(|a| a.values().map(|v| format!("  {}", told_after(v))));
+    results.chain(finishes).chain(notes).chain(photos).chain(after).collect()
 }
 
 /// "20.0 g" or "1.5 parts".

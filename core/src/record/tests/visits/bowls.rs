@@ -66,3 +66,53 @@ fn a_planned_bowl_that_two_mix_apart_is_shown_as_two_mixes() {
     assert_eq!(bowl.timers.len(), 2);
     assert_eq!(titles(&read), [(About::Value, "bowl 2".to_owned())]);
 }
+
+#[test]
+fn what_was_weighed_stands_against_the_plan_part_by_part_with_the_scales_step() {
+    let mut replica = opened();
+    let formula = replica.does(INES, 2, |e| add_formula(e, &formula("foils")));
+    let bowl = replica.does(INES, 3, |e| plan_bowl(e, &contents(&formula)));
+    assert_eq!(view(&replica.doc).bowls[0].differences(), [], "nothing is weighed yet");
+    let how = Weighed { source: WeightSource::Scale, resolution: Some("0.5 g".parse().unwrap()) };
+    let mut weighed = Contents { weighed: Some(how), ..contents(&formula) };
+    weighed.parts[0].amount = "24.5 g".parse().unwrap();
+    weighed.parts[1].amount = Grams::whole(34);
+    weighed.parts.push(part("bond builder", LineRole::Additive, 2));
+    replica.does(INES, 4, |e| mix_bowl(e, Some(&bowl), &weighed));
+    let read = view(&replica.doc);
+    let told: Vec<(String, i64, bool)> =
+        read.bowls[0].differences().into_iter().map(|d| (d.name, d.difference_mg, d.within_scale)).collect();
+    assert_eq!(
+        told,
+        [
+            ("white powder".to_owned(), 500, true),
+            ("developer".to_owned(), -2_000, false),
+            ("bond builder".to_owned(), 2_000, false),
+        ]
+    );
+    assert_eq!(read.bowls[0].contents().unwrap().weighed, Some(how));
+    let mut coarse = weighed;
+    coarse.weighed = Some(Weighed { resolution: Some(Grams::ZERO), ..how });
+    assert!(refusal(&mut replica, INES, 5, |e| mix_bowl(e, Some(&bowl), &coarse)).contains("like 0.1 g"));
+    // What went on the hair is known once the bowl is ended.
+    assert_eq!(read.bowls[0].used(), None);
+    replica.does(INES, 30, |e| discard_bowl(e, &bowl, "4.5 g".parse().unwrap()));
+    assert_eq!(view(&replica.doc).bowls[0].used(), Some(Grams::whole(56)));
+}
+
+#[test]
+fn of_a_bowl_weighed_apart_nobody_says_how_much_was_used() {
+    let (mut here, _, formula, bowl) = under_way();
+    let mut there = here.twin(2);
+    let mut more = contents(&formula);
+    more.parts[0].amount = Grams::whole(30);
+    here.does(INES, 5, |e| mix_bowl(e, Some(&bowl.bowl), &more));
+    more.parts[0].amount = Grams::whole(28);
+    there.does(TOMAS, 6, |e| mix_bowl(e, Some(&bowl.bowl), &more));
+    here.does(INES, 7, |e| use_up_bowl(e, &bowl.bowl));
+    let (read, mut all) = merged(&here, &there, view);
+    assert_eq!(read.bowls[0].used(), None);
+    let open = read.questions().remove(0);
+    all.does(WEN, 8, |e| settle(e, &open.collection, &open.entry, &open.sides[0].rev));
+    assert_eq!(view(&all.doc).bowls[0].used(), Some(Grams::whole(66)));
+}

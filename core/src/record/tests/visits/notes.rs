@@ -207,3 +207,40 @@ fn of_two_answers_given_apart_the_one_that_calls_for_care_counts() {
     all.does(INES, 3, |e| settle(e, &open.collection, &open.entry, &open.sides[0].rev));
     assert_eq!(view(&all.doc).questions(), []);
 }
+
+#[test]
+fn cut_styling_advice_and_next_visit_are_noted_said_anew_and_taken_off() {
+    let mut here = opened();
+    let cut = |off: &str| After::Cut {
+        length_off: Some(off.parse().unwrap()),
+        layers: "long".to_owned(),
+        technique: "point cut".to_owned(),
+        note: String::new(),
+    };
+    let id = here.does(INES, 1, |e| add_after(e, &cut("2 cm")));
+    let days = |from: &str, until: &str| After::Next {
+        from: from.parse().unwrap(),
+        until: until.parse().unwrap(),
+        service: "regrowth".to_owned(),
+        why: String::new(),
+    };
+    let next = here.does(INES, 1, |e| add_after(e, &days("2026-08-01", "2026-08-20")));
+    let backwards = days("2026-08-20", "2026-08-01");
+    assert!(refusal(&mut here, INES, 2, |e| add_after(e, &backwards)).contains("turn them around"));
+    let nothing = After::Styling { technique: " ".to_owned(), products: String::new(), note: String::new() };
+    assert!(refusal(&mut here, INES, 2, |e| add_after(e, &nothing)).contains("what was done"));
+    // Said anew apart: both stay until somebody picks, whichever arrives first.
+    let mut there = here.twin(2);
+    here.does(INES, 3, |e| set_after(e, &id, &cut("3 cm")));
+    there.does(TOMAS, 4, |e| set_after(e, &id, &cut("2.5 cm")));
+    let (read, mut all) = merged(&here, &there, view);
+    let question = read.questions().remove(0);
+    let told: Vec<String> = question.sides.iter().map(|s| s.text.clone()).collect();
+    assert_eq!(told, ["cut: 3.0 cm off, long, point cut", "cut: 2.5 cm off, long, point cut"]);
+    all.does(WEN, 5, |e| settle(e, &question.collection, &question.entry, &question.sides[1].rev));
+    let read = view(&all.doc);
+    assert_eq!((read.questions().len(), read.newer), (0, 0));
+    assert!(read.after.iter().any(|a| a.settled() == Some(&cut("2.5 cm"))));
+    all.does(WEN, 6, |e| remove_after(e, &next, "no date yet"));
+    assert_eq!(view(&all.doc).after.len(), 1);
+}

@@ -1,0 +1,174 @@
+//! What comes after the colour: the cut, the styling, what the client was advised to take and to do at home, and when
+//! to come again. Each is an item of one list; what people say apart of one of them stays side by side.
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::super::{Edit, RecordError, held};
+use super::item::{self, Told};
+use super::open_for_work;
+use crate::ids::{EntryId, RevId};
+use crate::trade::Micrometres;
+use crate::trade::units::LengthUnit;
+
+/// What comes after the colour.
+pub const AFTER: &str = "after";
+
+/// One thing that comes after the colour.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum After {
+    /// The cut.
+    Cut {
+        /// How much came off.
+        #[serde(rename = "length_off_um", default, skip_serializing_if = "Option::is_none")]
+        length_off: Option<Micrometres>,
+        /// Layers, e.g. "long, face-framing".
+        #[serde(default)]
+        layers: String,
+        /// How it was cut, e.g. "point cut, dry".
+        #[serde(default)]
+        technique: String,
+        /// Anything else.
+        #[serde(default)]
+        note: String,
+    },
+    /// The styling.
+    Styling {
+        /// How, e.g. "diffused, cool".
+        #[serde(default)]
+        technique: String,
+        /// With which products.
+        #[serde(default)]
+        products: String,
+        /// Anything else.
+        #[serde(default)]
+        note: String,
+    },
+    /// A product that the client was advised to use.
+    Product {
+        /// On the shelf, if it is there.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        product: Option<EntryId>,
+        /// Its name.
+        name: String,
+        /// How and how often.
+        #[serde(default)]
+        how: String,
+    },
+    /// What the client was advised to do at home.
+    HomeCare {
+        /// In words.
+        text: String,
+        /// How often.
+        #[serde(default)]
+        how: String,
+    },
+    /// When to come again.
+    Next {
+        /// The first day.
+        from: Date,
+        /// The last day.
+        until: Date,
+        /// For what.
+        #[serde(default)]
+        service: String,
+        /// Why then.
+        #[serde(default)]
+        why: String,
+    },
+}
+
+impl Told for After {
+    fn told(&self) -> String {
+        let off =
+            |um: &Option<Micrometres>| um.map(|um| format!("{} off", um.shown(LengthUnit::Centimetres)));
+        let (kind, parts) = match self {
+            Self::Cut { length_off, layers, technique, note } => {
+                let off = off(length_off).unwrap_or_default();
+                ("cut", vec![off, layers.clone(), technique.clone(), note.clone()])
+            }
+            Self::Styling { technique, products, note } => {
+                ("styling", vec![technique.clone(), products.clone(), note.clone()])
+            }
+            Self::Product { name, how, .. } => ("advised", vec![name.clone(), how.clone()]),
+            Self::HomeCare { text, how } => ("home care", vec![text.clone(), how.clone()]),
+            Self::Next { from, until, service, why } => {
+                let when = if from == until { from.to_string() } else { format!("{from} to {until}") };
+                ("next visit", vec![when, service.clone(), why.clone()])
+            }
+        };
+        let parts: Vec<String> = parts.into_iter().filter(|p| !p.is_empty()).collect();
+        format!("{kind}: {}", parts.join(", "))
+    }
+}
+
+/// In words: "cut: 2.5 cm off, long layers".
+#[must_use]
+pub fn told_after(after: &After) -> String {
+    after.told()
+}
+
+/// Notes one thing that comes after the colour.
+///
+/// # Errors
+/// [`RecordError`] when nothing is said, dates run backwards, or the visit is closed.
+pub fn add_after(edit: &mut Edit<'_, '_>, after: &After) -> Result<EntryId, RecordError> {
+    open_for_work(edit)?;
+    item::add(edit, AFTER, &checked(after)?)
+}
+
+/// Says it anew.
+///
+/// # Errors
+/// As [`add_after`], and [`RecordError::NotFound`].
+pub fn set_after(edit: &mut Edit<'_, '_>, id: &EntryId, after: &After) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::set(edit, AFTER, "note of cut, styling or advice", id, &checked(after)?)
+}
+
+/// Takes it off.
+///
+/// # Errors
+/// [`RecordError`] for none such, or a visit that is closed.
+pub fn remove_after(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, AFTER, "note of cut, styling or advice", id, why)
+}
+
+fn checked(after: &After) -> Result<After, RecordError> {
+    let text = item::optional_text;
+    let something = |said: bool, what: &'static str, why: &str| {
+        if said { Ok(()) } else { Err(RecordError::refused(what, why)) }
+    };
+    Ok(match after {
+        After::Cut { length_off, layers, technique, note } => {
+            let (layers, technique, note) =
+                (text("layers", layers)?, text("technique", technique)?, text("note", note)?);
+            let said =
+                length_off.is_some() || !(layers.is_empty() && technique.is_empty() && note.is_empty());
+            something(said, "cut", "say what was done: length off, layers, technique, or a note")?;
+            After::Cut { length_off: *length_off, layers, technique, note }
+        }
+        After::Styling { technique, products, note } => {
+            let (technique, products, note) =
+                (text("technique", technique)?, text("products", products)?, text("note", note)?);
+            let said = !(technique.is_empty() && products.is_empty() && note.is_empty());
+            something(said, "styling", "say what was done: technique, products, or a note")?;
+            After::Styling { technique, products, note }
+        }
+        After::Product { product, name, how } => After::Product {
+            product: product.clone(),
+            name: held::text("product", name)?,
+            how: text("how to use it", how)?,
+        },
+        After::HomeCare { text: words, how } => {
+            After::HomeCare { text: held::text("home care", words)?, how: text("how often", how)? }
+        }
+        After::Next { from, until, service, why } => {
+            something(from <= until, "next visit", "the last day lies before the first; turn them around")?;
+            let (service, why) = (text("service", service)?, text("reason", why)?);
+            After::Next { from: *from, until: *until, service, why }
+        }
+    })
+}
