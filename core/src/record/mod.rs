@@ -8,6 +8,7 @@ pub mod day;
 pub mod digest;
 pub mod doc;
 pub mod entry;
+pub mod erasure;
 pub mod error;
 pub mod exposure;
 pub mod floor;

@@ -5,6 +5,7 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
+use super::erasure::Erasure;
 use super::held::{self, Removal};
 use super::schema;
 use super::{Document, Edit, Entry, RecordError, Register, Revision};
@@ -215,6 +216,9 @@ pub struct SalonView {
     pub stations: Vec<RosterStation>,
     /// Rules of the house.
     pub policies: Policies,
+    /// What was erased at clients' wish, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub erasures: Vec<Erasure>,
     /// The schema that the newest writer used.
     pub schema: i64,
 }
@@ -245,6 +249,7 @@ impl SalonView {
                 bowl_ms: held::read_at(entries, POLICY, &EntryId::new("bowl_ms")),
                 check_every_ms: held::read_at(entries, POLICY, &EntryId::new("check_every_ms")),
             },
+            erasures: Erasure::all(entries),
             schema: schema::read(document),
         }
     }

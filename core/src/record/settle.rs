@@ -111,6 +111,7 @@ fn place(collection: &str) -> String {
         day::COUNT => "a stock count",
         day::DAY_STATE => "whether the day is closed",
         timer::TIMERS => "a timer",
+        super::erasure::ERASED => "an erasure",
         other => return other.replace('_', " "),
     }
     .to_owned()

@@ -110,6 +110,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn drop_visit(&mut self, date: Date, visit: &DocId, why: &str) -> Result<(), StationError> {
+        self.names_no_client(why)?;
         self.edit_day(date, |edit| day::drop_visit(edit, visit, why).map(drop))
     }
 
@@ -233,6 +234,7 @@ impl Station {
         if !self.day(date)?.state.closed {
             return Err(StationError::Input(format!("{date} is not closed: go on with it")));
         }
+        self.names_no_client(why)?;
         self.edit_day(date, |edit| day::reopen_day(edit, why).map(drop))
     }
 

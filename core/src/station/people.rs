@@ -133,7 +133,7 @@ impl Station {
     }
 
     /// Roles and rules are not an associate's to change, as long as anybody else is there to ask.
-    fn not_for_associates(&mut self) -> Result<(), StationError> {
+    pub(super) fn not_for_associates(&mut self) -> Result<(), StationError> {
         let me = self.signed_in()?;
         let salon = self.salon()?;
         let others = salon.people.iter().any(|p| p.is_active() && p.acts_as() > Role::Associate);

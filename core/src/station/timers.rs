@@ -41,7 +41,10 @@ impl Station {
     pub fn start_timer(&mut self, visit: Option<&DocId>, new: &NewTimer) -> Result<TimerSet, StationError> {
         let doc = match visit {
             Some(visit) => self.visit(visit)?.doc,
-            None => DocId::day(self.today()?),
+            None => {
+                self.names_no_client(&new.label)?;
+                DocId::day(self.today()?)
+            }
         };
         let timer = self.act(|action| action.edit(&doc, |edit| timer::start(edit, new)))?;
         self.set(TimerRef { doc, timer })

@@ -15,7 +15,8 @@ pub struct OwnFrame {
     pub dseq: u64,
     /// Its hash.
     pub hash: FrameHash,
-    /// The sealed frame.
+    /// The sealed frame; empty once the relay has acknowledged it. Its hash is kept, to compare chains by; its contents
+    /// are in the documents, and what is erased there must not lie here.
     pub bytes: Vec<u8>,
 }
 
@@ -231,7 +232,7 @@ impl Tx<'_> {
     /// [`StoreError`].
     pub fn mark_sent(&self, incarnation: u32, dseq: u64) -> Result<(), StoreError> {
         self.run(
-            "UPDATE own_frame SET sent = 1 WHERE incarnation = ?1 AND dseq <= ?2 AND NOT sent",
+            "UPDATE own_frame SET sent = 1, bytes = x'' WHERE incarnation = ?1 AND dseq <= ?2 AND NOT sent",
             (incarnation, dseq),
         )
     }

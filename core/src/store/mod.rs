@@ -7,6 +7,7 @@
 
 mod chunk;
 mod docs;
+mod erase;
 mod frames;
 mod schema;
 
@@ -16,6 +17,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 
 pub use docs::{DocRow, Found, HashedChange, NewDelta};
+pub use erase::ErasedHere;
 pub use frames::{OwnFrame, Peer, SetAside};
 
 /// Why the station's store did not do as asked.
@@ -95,6 +97,8 @@ impl Store {
         };
         conn.pragma_update(None, "synchronous", synchronous)?;
         conn.pragma_update(None, "foreign_keys", "ON")?;
+        // What is deleted is overwritten where that costs no further page; see `Store::wipe` for all of it.
+        conn.pragma_update(None, "secure_delete", "FAST")?;
         // Without it SQLite compiles a statement anew for every value bound to it where a partial index might serve.
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
         let mut store = Self { conn, durability };

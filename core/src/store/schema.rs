@@ -5,7 +5,8 @@ use rusqlite::Connection;
 use super::StoreError;
 
 /// One step a schema number: step `n` takes a file from `n` to `n + 1`. Steps are never changed once released.
-const STEPS: &[&str] = &["
+const STEPS: &[&str] = &[
+    "
     CREATE TABLE setting (name TEXT PRIMARY KEY, value BLOB NOT NULL) WITHOUT ROWID;
 
     CREATE TABLE doc (
@@ -64,7 +65,18 @@ const STEPS: &[&str] = &["
     );
 
     CREATE TABLE seen (hash BLOB PRIMARY KEY) WITHOUT ROWID;
-"];
+",
+    "
+    CREATE TABLE erased (
+        doc     TEXT PRIMARY KEY,
+        at_ms   INTEGER NOT NULL,
+        unsent  INTEGER NOT NULL DEFAULT 0,
+        dropped INTEGER NOT NULL DEFAULT 0
+    ) WITHOUT ROWID;
+
+    UPDATE own_frame SET bytes = x'' WHERE sent;
+",
+];
 
 pub(super) fn migrate(conn: &mut Connection) -> Result<(), StoreError> {
     let known = i64::try_from(STEPS.len()).unwrap_or(i64::MAX);

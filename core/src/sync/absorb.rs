@@ -1,13 +1,13 @@
 //! Taking in a page of the salon's log: checked, opened, merged, indexed and remembered, all in one transaction with
 //! the cursor. So a page is taken in wholly or not at all, and taking it in again changes nothing.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde_bytes::ByteBuf;
 
 use super::replica::{KEYRING_SEEN, Replica, SyncError, add_delta};
 use crate::ids::DocId;
-use crate::record::Document;
+use crate::record::{Document, erasure};
 use crate::store::{Peer, SetAside, Tx};
 use crate::wire::api::{Entry, Pulled};
 use crate::wire::frame::{self, Frame, Kind, OpenError};
@@ -30,6 +30,10 @@ pub struct Absorbed {
     pub set_aside: usize,
     /// Frames that do not follow on what was read of their device before: the relay holds something back.
     pub chain_breaks: usize,
+    /// Documents that were erased here because another station said so.
+    pub erased: Vec<DocId>,
+    /// Changes to them that had been made here and not been sent.
+    pub unsent_erased: u64,
 }
 
 /// A change on its way into its document.
@@ -215,53 +219,40 @@ impl Replica {
 
     /// Merges everything into the documents and stores it, with the keys and the cursor, in one transaction.
     fn merge(&mut self, mut page: Page, pulled: &Pulled) -> Result<Absorbed, SyncError> {
-        let by_doc = std::mem::take(&mut page.by_doc);
+        let mut by_doc = std::mem::take(&mut page.by_doc);
         let mut merged: Vec<(Document, bool, Vec<u8>)> = Vec::new();
         let mut seen: Vec<[u8; 32]> = Vec::new();
-        for (id, arrivals) in &by_doc {
-            let (mut document, mut was_open) = self.take_document(id)?;
-            let changes: Vec<&[u8]> = arrivals.iter().map(|a| a.bytes.as_slice()).collect();
-            let mut good = changes.concat();
-            let changed = match document.apply(&changes) {
-                Ok(changed) => changed,
-                Err(_) => {
-                    // One bad change must not cost the others: take them singly, and set the bad ones aside.
-                    (document, was_open) = self.take_document(id)?;
-                    good.clear();
-                    let mut changed = false;
-                    for arrival in arrivals {
-                        match document.apply(&[&arrival.bytes]) {
-                            Ok(new) => {
-                                changed |= new;
-                                good.extend_from_slice(&arrival.bytes);
-                            }
-                            Err(error) => {
-                                page.set_aside(
-                                    arrival.seq,
-                                    arrival.device,
-                                    id.as_str(),
-                                    error.to_string(),
-                                    &arrival.bytes,
-                                );
-                                document = self.reloaded(id, &good)?;
-                            }
-                        }
-                    }
-                    changed
-                }
-            };
-            // A change that waits for others shows neither in the heads nor, when another one waits for the same, in
-            // their number; kept twice it does no harm, and not kept it would be lost.
-            let changed = changed || document.missing() > 0;
-            if self.rewinding {
-                seen.extend(arrivals.iter().filter_map(|a| Document::change_hash(&a.bytes).ok()));
-            }
-            if changed {
-                merged.push((document, was_open, good));
-            } else if was_open {
-                self.put_back(document);
+        let mut gone: BTreeSet<DocId> = BTreeSet::new();
+        let mut dropped: Vec<(DocId, u64)> = Vec::new();
+        // The salon first: what it says is erased is not taken in, not even for a moment.
+        if let Some((id, arrivals)) = by_doc.remove_entry(&DocId::salon()) {
+            self.merge_one(&id, &arrivals, &mut page, &mut merged, &mut seen)?;
+            if let Some((salon, ..)) = merged.last() {
+                let named: BTreeSet<DocId> =
+                    erasure::erased(salon).into_iter().filter(|doc| !self.erased.contains(doc)).collect();
+                gone = self.reach(named)?;
             }
         }
+        let known: BTreeSet<DocId> = self.erased.union(&gone).cloned().collect();
+        for (id, arrivals) in &by_doc {
+            let count = u64::try_from(arrivals.len()).unwrap_or(u64::MAX);
+            if known.contains(id) {
+                dropped.push((id.clone(), count));
+                continue;
+            }
+            let before = merged.len();
+            self.merge_one(id, arrivals, &mut page, &mut merged, &mut seen)?;
+            if merged.len() > before
+                && merged.last().is_some_and(|(document, ..)| erasure::is_of_erased(document, &known))
+            {
+                merged.pop();
+                page.aside.retain(|aside| aside.doc != id.as_str());
+                gone.insert(id.clone());
+                dropped.push((id.clone(), count));
+            }
+        }
+        page.aside.retain(|aside| !self.is_about(aside, &known) && !self.is_about(aside, &gone));
+        let aside_of_gone = if gone.is_empty() { Vec::new() } else { self.aside_of(&gone)? };
         if self.rewinding && page.keys_seen {
             seen.push(KEYRING_SEEN);
         }
@@ -273,6 +264,9 @@ impl Replica {
             for (document, _, bytes) in &merged {
                 add_delta(tx, document, bytes)?;
             }
+            aside_of_gone.iter().try_for_each(|aside| tx.drop_this_set_aside(aside))?;
+            tx.erase(&gone, page.at_ms)?;
+            dropped.iter().try_for_each(|(doc, changes)| tx.count_dropped(doc, *changes))?;
             for aside in &page.aside {
                 tx.add_set_aside(aside)?;
             }
@@ -299,7 +293,69 @@ impl Replica {
                 self.put_back(document);
             }
         }
-        Ok(Absorbed { changed, set_aside: page.aside.len(), chain_breaks: page.chain_breaks })
+        self.gone(&gone);
+        let unsent_erased = if gone.is_empty() { 0 } else { self.clean_outbox()?.values().sum() };
+        Ok(Absorbed {
+            changed,
+            set_aside: page.aside.len(),
+            chain_breaks: page.chain_breaks,
+            erased: gone.into_iter().collect(),
+            unsent_erased,
+        })
+    }
+
+    /// Merges what arrived for one document; what is to be stored of it, if anything, is the last of `merged` then.
+    fn merge_one(
+        &mut self,
+        id: &DocId,
+        arrivals: &[Arrival],
+        page: &mut Page,
+        merged: &mut Vec<(Document, bool, Vec<u8>)>,
+        seen: &mut Vec<[u8; 32]>,
+    ) -> Result<(), SyncError> {
+        let (mut document, mut was_open) = self.take_document(id)?;
+        let changes: Vec<&[u8]> = arrivals.iter().map(|a| a.bytes.as_slice()).collect();
+        let mut good = changes.concat();
+        let changed = match document.apply(&changes) {
+            Ok(changed) => changed,
+            Err(_) => {
+                // One bad change must not cost the others: take them singly, and set the bad ones aside.
+                (document, was_open) = self.take_document(id)?;
+                good.clear();
+                let mut changed = false;
+                for arrival in arrivals {
+                    match document.apply(&[&arrival.bytes]) {
+                        Ok(new) => {
+                            changed |= new;
+                            good.extend_from_slice(&arrival.bytes);
+                        }
+                        Err(error) => {
+                            page.set_aside(
+                                arrival.seq,
+                                arrival.device,
+                                id.as_str(),
+                                error.to_string(),
+                                &arrival.bytes,
+                            );
+                            document = self.reloaded(id, &good)?;
+                        }
+                    }
+                }
+                changed
+            }
+        };
+        // A change that waits for others shows neither in the heads nor, when another one waits for the same, in their
+        // number; kept twice it does no harm, and not kept it would be lost.
+        let changed = changed || document.missing() > 0;
+        if self.rewinding {
+            seen.extend(arrivals.iter().filter_map(|a| Document::change_hash(&a.bytes).ok()));
+        }
+        if changed {
+            merged.push((document, was_open, good));
+        } else if was_open {
+            self.put_back(document);
+        }
+        Ok(())
     }
 
     /// The document as stored, with the good changes of this page.

@@ -59,6 +59,13 @@ pub enum Happening {
     NewIncarnation,
     /// The relay had lost this many changes, which go out again.
     RelayHadLost(usize),
+    /// Another station has erased a client: these documents are gone here too.
+    Erased {
+        /// What is gone.
+        docs: Vec<DocId>,
+        /// Changes to it that had been made here and were not sent yet; they are gone with it.
+        unsent: u64,
+    },
 }
 
 /// First wait after a failure; doubles up to [`LONGEST_WAIT_MS`].
@@ -184,6 +191,7 @@ impl Engine {
             waiting: replica.store.waiting_count()?,
             set_aside: replica.store.set_aside_count()?,
             chain_breaks: self.chain_breaks,
+            wipe_due: replica.wipe_due,
             checking_relay: replica.rewinding,
             paused: self.paused,
         })
@@ -397,12 +405,22 @@ impl Engine {
             // read from the beginning: this is not the page to go on with.
             return Ok(happenings);
         }
-        let Absorbed { changed, chain_breaks, .. } = replica.absorb(pulled, self.time.at(now).ms)?;
+        let Absorbed { changed, chain_breaks, erased, unsent_erased, .. } =
+            replica.absorb(pulled, self.time.at(now).ms)?;
         self.chain_breaks += u64::try_from(chain_breaks).unwrap_or(u64::MAX);
         self.caught_up = pulled.cursor.seq >= pulled.head;
         replica.send_keys_to_newcomers(changed.contains(&DocId::salon()))?;
         if !changed.is_empty() {
             happenings.push(Happening::Changed(changed));
+        }
+        if !erased.is_empty() {
+            happenings.push(Happening::Erased { docs: erased, unsent: unsent_erased });
+        }
+        // Not with every page of a catching-up, for it takes the whole file. Where it fails it stays due and is shown.
+        if self.caught_up
+            && let Err(error) = replica.wipe()
+        {
+            tracing::warn!(%error, "traces of something erased are still in the store");
         }
         if self.caught_up && replica.rewinding {
             happenings.push(Happening::RelayHadLost(replica.finish_rewind()?));

@@ -6,6 +6,7 @@
 
 mod absorb;
 mod engine;
+mod erase;
 mod pairing;
 mod replica;
 mod status;
@@ -14,6 +15,7 @@ mod tests;
 
 pub use absorb::Absorbed;
 pub use engine::{Engine, Fault, Happening, Lane, Outgoing};
+pub use erase::Swept;
 pub use pairing::{Admission, Joining, PairingError};
 pub use replica::{Identity, Replica, SyncError};
 pub use status::Status;

@@ -1,6 +1,6 @@
 //! A station's own copy of the salon: store, opened documents, keys, and the chain of frames it makes.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use crate::ids::{DocId, Randomness};
 use crate::record::digest::RecordDigest;
@@ -42,6 +42,9 @@ pub enum SyncError {
     /// The store belongs to no salon.
     #[error("this store holds no salon: create one, or join one by invitation")]
     NoSalon,
+    /// Somebody erased it meanwhile.
+    #[error("this client was erased: nothing can be added; a client who returns begins with a new card")]
+    Erased,
     /// The wire crate could not seal what was made here.
     #[error("cannot seal: {0}")]
     Seal(String),
@@ -97,6 +100,10 @@ pub struct Replica {
     pub(super) unsent: u64,
     /// The roster may name a station that the keys which this station made were not sent to.
     keys_due: bool,
+    /// Documents that are gone for good.
+    pub(super) erased: BTreeSet<DocId>,
+    /// Traces of something erased may still be in the store's file.
+    pub(super) wipe_due: bool,
 }
 
 struct Open {
@@ -149,6 +156,8 @@ impl Replica {
             founded: !founding,
             unsent: 0,
             keys_due: false,
+            erased: BTreeSet::new(),
+            wipe_due: false,
         };
         if founding {
             replica.publish_keyring(&[])?;
@@ -191,7 +200,9 @@ impl Replica {
         // A fresh actor for every run: a store put back from a copy must never write under a name that the lost
         // original has used, or the others would refuse its changes for good.
         let actor = random::bytes(&mut *random);
-        Ok(Self {
+        let erased = store.erased()?.into_iter().map(|e| e.doc).collect();
+        let wipe_due = store.wipe_due()?;
+        let mut replica = Self {
             store,
             identity,
             random,
@@ -205,7 +216,14 @@ impl Replica {
             founded,
             unsent,
             keys_due: true,
-        })
+            erased,
+            wipe_due,
+        };
+        // A process that died in the middle of an erasing, or a disk that was full then.
+        if let Err(error) = replica.wipe() {
+            tracing::warn!(%error, "traces of something erased are still in the store");
+        }
+        Ok(replica)
     }
 
     /// The store, to read from.
@@ -313,19 +331,56 @@ impl Replica {
     /// # Errors
     /// [`SyncError`]; the documents must then be forgotten.
     pub fn commit(&mut self, made: &[MadeChange]) -> Result<(), SyncError> {
+        self.commit_with(made, |_| Ok(()))
+    }
+
+    /// [`Replica::commit`], with more in the same transaction.
+    pub(super) fn commit_with(
+        &mut self,
+        made: &[MadeChange],
+        more: impl FnOnce(&Tx<'_>) -> Result<(), SyncError>,
+    ) -> Result<(), SyncError> {
         if made.is_empty() {
             return Ok(());
         }
-        let mut docs: Vec<DocChanges> = Vec::new();
+        self.not_erased(made)?;
+        let frame = self.seal(&self.next_place(), &body_of(made))?;
+        self.keep_made(made, std::slice::from_ref(&frame), more)
+    }
+
+    /// [`Replica::commit`] of more than one frame holds: as many frames as it takes, and still all of it or none.
+    ///
+    /// # Errors
+    /// As [`Replica::commit`].
+    pub fn commit_much(&mut self, made: &[MadeChange]) -> Result<(), SyncError> {
+        self.not_erased(made)?;
+        let mut parts: Vec<Vec<MadeChange>> = Vec::new();
+        let mut size = usize::MAX;
         for change in made {
-            let bytes = serde_bytes::ByteBuf::from(change.bytes.clone());
-            match docs.iter_mut().find(|d| d.doc == change.doc.as_str()) {
-                Some(doc) => doc.changes.push(bytes),
-                None => docs.push(DocChanges { doc: change.doc.as_str().to_owned(), changes: vec![bytes] }),
+            size = size.saturating_add(change.bytes.len());
+            if size > MAX_FRAME_BYTES / 8 {
+                parts.push(Vec::new());
+                size = change.bytes.len();
+            }
+            if let Some(part) = parts.last_mut() {
+                part.push(change.clone());
             }
         }
-        let place = self.next_place();
-        let frame = self.seal(&place, &Body { docs })?;
+        let bodies: Vec<Body> = parts.iter().map(|part| body_of(part)).collect();
+        let (_, frames) = self.seal_chain(self.next_place(), false, &bodies)?;
+        if frames.is_empty() { Ok(()) } else { self.keep_made(made, &frames, |_| Ok(())) }
+    }
+
+    fn not_erased(&self, made: &[MadeChange]) -> Result<(), SyncError> {
+        if made.iter().any(|m| self.erased.contains(&m.doc)) { Err(SyncError::Erased) } else { Ok(()) }
+    }
+
+    fn keep_made(
+        &mut self,
+        made: &[MadeChange],
+        frames: &[OwnFrame],
+        more: impl FnOnce(&Tx<'_>) -> Result<(), SyncError>,
+    ) -> Result<(), SyncError> {
         let (documents, store) = (&self.documents, &mut self.store);
         store.write::<_, SyncError>(|tx| {
             for (at, change) in made.iter().enumerate() {
@@ -342,10 +397,13 @@ impl Replica {
                     add_delta(tx, &open.document, &bytes)?;
                 }
             }
-            Ok(tx.add_own_frame(&frame)?)
+            frames.iter().try_for_each(|frame| tx.add_own_frame(frame))?;
+            more(tx)
         })?;
-        self.chain = (frame.dseq, frame.hash);
-        self.unsent += 1;
+        if let Some(last) = frames.last() {
+            self.chain = (last.dseq, last.hash);
+        }
+        self.unsent += u64::try_from(frames.len()).unwrap_or(u64::MAX);
         Ok(())
     }
 
@@ -474,12 +532,25 @@ impl Replica {
     /// nothing entered since is lost, and the log is read from its beginning, because what this store takes as sent
     /// need not be what the relay has.
     pub(super) fn reincarnate(&mut self, relay_incarnation: u32) -> Result<(), SyncError> {
-        let incarnation = self.incarnation.max(relay_incarnation).saturating_add(1);
+        self.begin_chain(self.incarnation.max(relay_incarnation), true, |_| Ok(()))?;
+        self.documents.clear();
+        self.actor = random::bytes(&mut *self.random);
+        Ok(())
+    }
+
+    /// Begins the chain after `incarnation` with what is unsent, sealed anew, without what is erased.
+    pub(super) fn begin_chain(
+        &mut self,
+        incarnation: u32,
+        rewind: bool,
+        more: impl FnOnce(&Tx<'_>) -> Result<(), StoreError>,
+    ) -> Result<(), SyncError> {
+        let incarnation = incarnation.saturating_add(1);
         let place = Place::first(self.identity.space, self.identity.secret.device_id(), incarnation);
         let (mut bodies, mut keys_again) = (Vec::new(), false);
         for old in self.store.all_unsent()? {
             match self.open_own(&old) {
-                Some(body) => bodies.push(body),
+                Some(body) => bodies.extend(self.without_erased(body)),
                 None => keys_again = true,
             }
         }
@@ -488,16 +559,20 @@ impl Replica {
             tx.set(setting::INCARNATION, &incarnation.to_be_bytes())?;
             Self::keep_chain(tx, keys.as_ref(), &frames)?;
             tx.drop_unsent_before(incarnation)?;
-            Ok(Self::rewind_in(tx)?)
+            more(tx)?;
+            if rewind {
+                Self::rewind_in(tx)?;
+            }
+            Ok(())
         })?;
         self.incarnation = incarnation;
         let last = frames.last().or(keys.as_ref().map(|(frame, _)| frame));
         self.chain = last.map_or((0, FrameHash::ZERO), |f| (f.dseq, f.hash));
         self.unsent = self.store.unsent_count()?;
-        self.cursor = None;
-        self.rewinding = true;
-        self.documents.clear();
-        self.actor = random::bytes(&mut *self.random);
+        if rewind {
+            self.cursor = None;
+            self.rewinding = true;
+        }
         Ok(())
     }
 
@@ -544,7 +619,7 @@ impl Replica {
     }
 
     /// The changes in one of this station's frames; `None` for a keyring frame.
-    fn open_own(&self, own: &OwnFrame) -> Option<Body> {
+    pub(super) fn open_own(&self, own: &OwnFrame) -> Option<Body> {
         let frame = Frame::parse(&own.bytes).ok()?;
         frame::open_changes(&frame, &self.identity.keyring).ok()
     }
@@ -650,6 +725,19 @@ impl Replica {
         let count = u64::try_from(rows.len()).unwrap_or(u64::MAX);
         Ok((RecordDigest::over(rows.iter().map(|row| (row.id.as_str(), &row.heads))), count))
     }
+}
+
+/// Changes by document, as a frame carries them.
+fn body_of(made: &[MadeChange]) -> Body {
+    let mut docs: Vec<DocChanges> = Vec::new();
+    for change in made {
+        let bytes = serde_bytes::ByteBuf::from(change.bytes.clone());
+        match docs.iter_mut().find(|d| d.doc == change.doc.as_str()) {
+            Some(doc) => doc.changes.push(bytes),
+            None => docs.push(DocChanges { doc: change.doc.as_str().to_owned(), changes: vec![bytes] }),
+        }
+    }
+    Body { docs }
 }
 
 /// Stores a document's new changes and what the index knows of it.

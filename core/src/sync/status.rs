@@ -21,6 +21,8 @@ pub struct Status {
     pub set_aside: u64,
     /// Frames that did not follow on what was read of their device before, since this process began.
     pub chain_breaks: u64,
+    /// Whether something was erased whose traces this station's disk had no room to overwrite yet.
+    pub wipe_due: bool,
     /// Whether the relay's log is being read from the beginning, because it does not hold what was read before.
     pub checking_relay: bool,
     /// Whether exchanges are paused.
@@ -55,6 +57,9 @@ impl Status {
         }
         if self.set_aside > 0 {
             parts.push(format!("{} set aside unread", self.set_aside));
+        }
+        if self.wipe_due {
+            parts.push("erased, but not yet overwritten on this disk: make room".to_owned());
         }
         if self.chain_breaks > 0 {
             parts.push(format!("{} gaps in what the relay handed out", self.chain_breaks));

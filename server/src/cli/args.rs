@@ -376,6 +376,14 @@ impl AtStation {
     pub(super) fn wants_input(&self) -> bool {
         matches!(self, Self::Job(job) if job.wants_input())
     }
+
+    /// See [`Job::asks`].
+    pub(super) fn asks(&self) -> Option<&'static str> {
+        match self {
+            Self::Job(job) => job.asks(),
+            _ => None,
+        }
+    }
 }
 
 impl Command {

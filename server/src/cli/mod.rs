@@ -25,7 +25,7 @@ pub(crate) mod signals;
 mod words;
 
 use std::ffi::OsString;
-use std::io::{self, IsTerminal, Read};
+use std::io::{self, BufRead, IsTerminal, Read};
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
@@ -153,7 +153,14 @@ fn request(command: &AtStation, argv: Vec<OsString>) -> Result<Request, CliError
     }
     let mut input = String::new();
     if command.wants_input() {
-        let read = io::stdin().lock().take(MAX_INPUT + 1).read_to_string(&mut input);
+        let mut stdin = io::stdin().lock().take(MAX_INPUT + 1);
+        let read = match command.asks().filter(|_| io::stdin().is_terminal()) {
+            Some(question) => {
+                print_error(question);
+                stdin.read_line(&mut input)
+            }
+            None => stdin.read_to_string(&mut input),
+        };
         read.map_err(|e| CliError::input(format!("standard input cannot be read: {e}")))?;
         if u64::try_from(input.len()).unwrap_or(u64::MAX) > MAX_INPUT {
             return Err(CliError::input(format!("standard input is longer than {} KiB", MAX_INPUT >> 10)));

@@ -168,6 +168,23 @@ impl At {
         self.run_in(self.home.path(), self.offline, args)
     }
 
+    /// The station's directory.
+    pub(crate) fn home(&self) -> &Path {
+        self.home.path()
+    }
+
+    /// With something typed on standard input.
+    pub(crate) fn typing(&self, typed: &str, args: &[&str]) -> Ran {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_tailcomb"));
+        command.arg("--home").arg(self.home.path()).args(args).arg("--offline");
+        let mut child =
+            command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        std::io::Write::write_all(&mut child.stdin.take().unwrap(), typed.as_bytes()).unwrap();
+        let out = child.wait_with_output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        Ran { code: out.status.code().unwrap(), out: text(out.stdout), err: text(out.stderr) }
+    }
+
     /// Away from the network, wherever the station otherwise is.
     pub(crate) fn away(&self, args: &[&str]) -> Ran {
         self.run_in(self.home.path(), true, args)

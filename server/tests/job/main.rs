@@ -10,6 +10,7 @@
 mod calc;
 mod card;
 mod day;
+mod erase;
 mod head;
 mod kit;
 mod mixing;

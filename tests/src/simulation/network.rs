@@ -395,7 +395,7 @@ impl Floor {
                     self.tell(format_args!("station {i}: the relay had lost {n} changes"));
                 }
                 Happening::Changed(docs) => self.timers_stay_careful(i, docs)?,
-                Happening::Status => {}
+                Happening::Status | Happening::Erased { .. } => {}
             }
         }
         Ok(())

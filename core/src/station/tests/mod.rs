@@ -5,6 +5,7 @@ mod bowls;
 mod cards;
 mod day;
 mod disk;
+mod erasure;
 mod floor;
 mod hands;
 mod head;

@@ -111,6 +111,19 @@ pub enum ClientCommand {
         #[arg(long, default_value_t = 5)]
         most: usize,
     },
+    /// Erase a client for good, at every station: the card, the visits, their history. Asks for the whole name.
+    Erase {
+        /// The client.
+        client: String,
+        /// Why, without anything of the client's: it stays on the record.
+        #[arg(long)]
+        why: String,
+        /// Do not ask for the name.
+        #[arg(long)]
+        yes: bool,
+    },
+    /// List what was erased: who, when, why.
+    Erasures,
 }
 
 /// What a card can hold.
@@ -309,7 +322,7 @@ pub enum Seen {
 
 impl ClientCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::Show { .. } | Self::List | Self::History { .. })
+        matches!(self, Self::Show { .. } | Self::List | Self::History { .. } | Self::Erasures)
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -399,6 +412,8 @@ impl ClientCommand {
                 let client = station.find_client(&client)?;
                 history(station, &client, most)
             }
+            Self::Erase { client, why, yes } => super::erase::erase(&client, &why, yes, "", station),
+            Self::Erasures => super::erase::list(station),
         }
     }
 }

@@ -20,6 +20,7 @@ mod brief;
 mod calc;
 mod client;
 mod day;
+mod erase;
 mod formula;
 mod hands;
 mod head;
@@ -202,7 +203,18 @@ impl Job {
     /// Whether it reads standard input.
     #[must_use]
     pub fn wants_input(&self) -> bool {
-        false
+        matches!(self, Self::Client(ClientCommand::Erase { yes: false, .. }))
+    }
+
+    /// What a person at a terminal is asked to type on one line; `None`: standard input is read to its end.
+    #[must_use]
+    pub fn asks(&self) -> Option<&'static str> {
+        match self {
+            Self::Client(ClientCommand::Erase { yes: false, .. }) => {
+                Some("This cannot be taken back. To erase, type the client's whole name: ")
+            }
+            _ => None,
+        }
     }
 
     /// The arithmetic that it is, if it needs no station.
@@ -230,6 +242,9 @@ pub fn calculate(calc: Calc) -> Result<Output, CliError> {
 pub async fn run(job: Job, ctx: &Context) -> Result<Output, CliError> {
     match job {
         Job::Calc(calc) => calc::run(calc),
+        Job::Client(ClientCommand::Erase { client, why, yes }) => {
+            ctx.with(|station| erase::erase(&client, &why, yes, ctx.input(), station))
+        }
         job => ctx.with(|station| at(job, station)),
     }
 }
