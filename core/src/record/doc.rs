@@ -436,6 +436,37 @@ impl Edit<'_, '_> {
         self.add_after(collection, entry, after, contents)
     }
 
+    /// Writes a revision that was made elsewhere, as it was made.
+    ///
+    /// # Errors
+    /// [`DocError`] when it cannot be kept.
+    pub(crate) fn bring(
+        &mut self,
+        collection: &str,
+        entry: &EntryId,
+        revision: Revision,
+    ) -> Result<(), DocError> {
+        let id = revision.id.clone();
+        let key = format!("{collection}/{entry}/{id}");
+        let map = self.tx.put_object(ROOT, key.as_str(), ObjType::Map)?;
+        self.tx.put(&map, "what", revision.what.as_str())?;
+        self.tx.put(&map, "by", revision.by.as_str())?;
+        self.tx.put(&map, "at", revision.at.ms)?;
+        if let Some(within) = revision.at.within_ms {
+            self.tx.put(&map, "within", within)?;
+        }
+        if !revision.after.is_empty() {
+            let after: Vec<&str> = revision.after.iter().map(RevId::as_str).collect();
+            self.tx.put(&map, "after", after.join(" "))?;
+        }
+        for (name, value) in &revision.fields {
+            put_map(&mut self.tx, &map, name, value)?;
+        }
+        self.entries.add(collection, entry, revision);
+        self.added.push((collection.to_owned(), entry.clone(), id));
+        Ok(())
+    }
+
     /// Adds a revision that comes after exactly the named ones.
     ///
     /// # Errors

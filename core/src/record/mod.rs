@@ -14,6 +14,7 @@ pub mod exposure;
 pub mod floor;
 pub mod held;
 pub mod index;
+pub mod portable;
 pub mod register;
 pub mod salon;
 pub mod schema;
@@ -23,6 +24,7 @@ pub mod shelf;
 pub mod standing;
 mod tell;
 pub mod timer;
+pub mod unpack;
 pub mod visit;
 mod watch;
 

@@ -319,6 +319,12 @@ impl Replica {
         Ok((document.unwrap_or_else(|| Document::new(id.clone(), &self.actor)), false))
     }
 
+    /// As if changes of others had been merged in.
+    #[cfg(test)]
+    pub(crate) fn put_back_for_tests(&mut self, document: Document) {
+        self.put_back(document);
+    }
+
     pub(super) fn put_back(&mut self, document: Document) {
         self.make_room();
         self.uses += 1;
@@ -345,18 +351,17 @@ impl Replica {
         }
         self.not_erased(made)?;
         let frame = self.seal(&self.next_place(), &body_of(made))?;
-        self.keep_made(made, std::slice::from_ref(&frame), more)
+        self.keep_made(made, &frame, more)
     }
 
-    /// [`Replica::commit`] of more than one frame holds: as many frames as it takes, and still all of it or none.
+    /// Makes new documents durable and queues them for the others: in as many frames as it takes, all of it or none.
     ///
     /// # Errors
-    /// As [`Replica::commit`].
-    pub fn commit_much(&mut self, made: &[MadeChange]) -> Result<(), SyncError> {
-        self.not_erased(made)?;
+    /// [`SyncError`]; nothing is kept then.
+    pub fn commit_new(&mut self, new: &[(Document, Vec<MadeChange>)]) -> Result<(), SyncError> {
         let mut parts: Vec<Vec<MadeChange>> = Vec::new();
         let mut size = usize::MAX;
-        for change in made {
+        for change in new.iter().flat_map(|(_, made)| made) {
             size = size.saturating_add(change.bytes.len());
             if size > MAX_FRAME_BYTES / 8 {
                 parts.push(Vec::new());
@@ -368,7 +373,18 @@ impl Replica {
         }
         let bodies: Vec<Body> = parts.iter().map(|part| body_of(part)).collect();
         let (_, frames) = self.seal_chain(self.next_place(), false, &bodies)?;
-        if frames.is_empty() { Ok(()) } else { self.keep_made(made, &frames, |_| Ok(())) }
+        self.store.write::<_, SyncError>(|tx| {
+            for (document, made) in new {
+                let bytes: Vec<u8> = made.iter().flat_map(|m| m.bytes.iter().copied()).collect();
+                add_delta(tx, document, &bytes)?;
+            }
+            Ok(frames.iter().try_for_each(|frame| tx.add_own_frame(frame))?)
+        })?;
+        if let Some(last) = frames.last() {
+            self.chain = (last.dseq, last.hash);
+        }
+        self.unsent += u64::try_from(frames.len()).unwrap_or(u64::MAX);
+        Ok(())
     }
 
     fn not_erased(&self, made: &[MadeChange]) -> Result<(), SyncError> {
@@ -378,7 +394,7 @@ impl Replica {
     fn keep_made(
         &mut self,
         made: &[MadeChange],
-        frames: &[OwnFrame],
+        frame: &OwnFrame,
         more: impl FnOnce(&Tx<'_>) -> Result<(), SyncError>,
     ) -> Result<(), SyncError> {
         let (documents, store) = (&self.documents, &mut self.store);
@@ -397,13 +413,11 @@ impl Replica {
                     add_delta(tx, &open.document, &bytes)?;
                 }
             }
-            frames.iter().try_for_each(|frame| tx.add_own_frame(frame))?;
+            tx.add_own_frame(frame)?;
             more(tx)
         })?;
-        if let Some(last) = frames.last() {
-            self.chain = (last.dseq, last.hash);
-        }
-        self.unsent += u64::try_from(frames.len()).unwrap_or(u64::MAX);
+        self.chain = (frame.dseq, frame.hash);
+        self.unsent += 1;
         Ok(())
     }
 

@@ -1,5 +1,6 @@
 //! What a command on a station gets, whichever process it runs in.
 
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use tailcomb_core::net::SharedStation;
@@ -22,13 +23,27 @@ pub struct Context {
     input: String,
     /// Whether a station process keeps exchanging with the relay behind this command's back.
     live: bool,
+    /// The directory in which the command was typed.
+    typed_in: PathBuf,
 }
 
 impl Context {
     /// A command's view of a station.
     #[must_use]
     pub fn new(shared: SharedStation, home: Home, acting: Option<String>, input: String, live: bool) -> Self {
-        Self { shared, home, acting, input, live }
+        Self { shared, home, acting, input, live, typed_in: PathBuf::new() }
+    }
+
+    /// Says in which directory the command was typed.
+    #[must_use]
+    pub fn typed_in(self, dir: impl Into<PathBuf>) -> Self {
+        Self { typed_in: dir.into(), ..self }
+    }
+
+    /// A file as whoever typed the command means it, whichever process this is.
+    #[must_use]
+    pub fn path(&self, path: &Path) -> PathBuf {
+        self.typed_in.join(path)
     }
 
     /// What came on standard input, for a command that wants it.

@@ -26,6 +26,9 @@ pub(super) struct Request {
     /// Standard input, for a command that wants it.
     #[serde(default)]
     pub(super) input: String,
+    /// The directory in which it was typed, for files that it names.
+    #[serde(default)]
+    pub(super) typed_in: String,
 }
 
 /// What a station process says back.
@@ -148,7 +151,10 @@ mod tests {
     #[tokio::test]
     async fn what_is_no_command_is_refused_and_never_read_without_end() {
         let request = read(b"{\"argv\":[\"status\"]}\nmore").await.unwrap().unwrap();
-        assert_eq!(request, Request { argv: vec!["status".to_owned()], input: String::new() });
+        assert_eq!(
+            request,
+            Request { argv: vec!["status".to_owned()], input: String::new(), typed_in: String::new() }
+        );
         assert!(read(b"").await.unwrap().is_none());
         let long = [b"{\"argv\":[\"".as_slice(), &[b'a'; 1000], b"\"]}\n"].concat();
         for bad in [

@@ -166,7 +166,8 @@ fn request(command: &AtStation, argv: Vec<OsString>) -> Result<Request, CliError
             return Err(CliError::input(format!("standard input is longer than {} KiB", MAX_INPUT >> 10)));
         }
     }
-    Ok(Request { argv: args, input })
+    let typed_in = std::env::current_dir().ok().and_then(|dir| dir.into_os_string().into_string().ok());
+    Ok(Request { argv: args, input, typed_in: typed_in.unwrap_or_default() })
 }
 
 /// Finds who executes a command. A station process that is just starting or ending is waited for.
@@ -224,7 +225,7 @@ async fn there(mut call: Call, command: &AtStation, global: &Global) -> Result<u
 
 /// Sends a command to the station process of `home`: standard output, standard error and exit code.
 pub(crate) async fn ask_station(home: &Home, argv: Vec<String>) -> Result<(String, String, u8), CliError> {
-    let request = Request { argv, input: String::new() };
+    let request = Request { argv, input: String::new(), typed_in: String::new() };
     let Some(mut call) = Call::make(home, &request).await? else {
         return Err(CliError::new(
             "not-running",

@@ -198,7 +198,7 @@ impl Owner {
                 }
             }
             Ok((command, cli)) => {
-                let said = self.obey(command, cli, request.input).await;
+                let said = self.obey(command, cli, request).await;
                 say(&mut to, &said).await
             }
         }
@@ -224,12 +224,12 @@ impl Owner {
         }
     }
 
-    async fn obey(&self, command: AtStation, global: super::args::Global, input: String) -> Said {
+    async fn obey(&self, command: AtStation, global: super::args::Global, request: Request) -> Said {
         let owner = self.clone();
         let json = global.json;
         // A task of its own: a defect in one command must not take the station's process with it.
         let done = tokio::spawn(async move {
-            let ctx = owner.context(global.acting, input);
+            let ctx = owner.context(global.acting, request.input).typed_in(request.typed_in);
             let across_an_await =
                 matches!(command, AtStation::Stations { what: Some(StationsCommand::Revoke { .. }) });
             if across_an_await {

@@ -25,6 +25,7 @@ fn says(dir: &Path, text: &str) -> Vec<String> {
 fn a_client_is_erased_at_every_station_and_stays_erased() {
     let relay = Relay::start();
     let first = At::founded_at(&relay);
+    first.stock();
     first.ok(&["client", "new", NAME, "--phone", "912 345 678"]);
     first.ok(&["visit", "open", "rosa", "regrowth"]);
     first.ok(&[

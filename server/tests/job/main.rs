@@ -9,6 +9,7 @@
 
 mod calc;
 mod card;
+mod carry;
 mod day;
 mod erase;
 mod head;

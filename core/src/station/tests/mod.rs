@@ -11,6 +11,7 @@ mod hands;
 mod head;
 mod past;
 mod people;
+mod portable;
 mod timers;
 mod visits;
 

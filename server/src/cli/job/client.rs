@@ -124,6 +124,22 @@ pub enum ClientCommand {
     },
     /// List what was erased: who, when, why.
     Erasures,
+    /// Everything of a client as files; without any, as data on standard output.
+    Export {
+        /// The client.
+        client: String,
+        /// A new file for it as data (JSON), which another salon can take in.
+        #[arg(long, value_name = "FILE")]
+        data: Option<std::path::PathBuf>,
+        /// A new file for it as a page to be read and printed.
+        #[arg(long, value_name = "FILE")]
+        html: Option<std::path::PathBuf>,
+    },
+    /// Take in a client's file, made by an export, as a new card.
+    Import {
+        /// The file.
+        file: std::path::PathBuf,
+    },
 }
 
 /// What a card can hold.
@@ -322,7 +338,10 @@ pub enum Seen {
 
 impl ClientCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::Show { .. } | Self::List | Self::History { .. } | Self::Erasures)
+        matches!(
+            self,
+            Self::Show { .. } | Self::List | Self::History { .. } | Self::Erasures | Self::Export { .. }
+        )
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -414,6 +433,10 @@ impl ClientCommand {
             }
             Self::Erase { client, why, yes } => super::erase::erase(&client, &why, yes, "", station),
             Self::Erasures => super::erase::list(station),
+            // These touch files and are run with what knows where they are.
+            Self::Export { .. } | Self::Import { .. } => {
+                Err(CliError::new("internal", "this command cannot be run here"))
+            }
         }
     }
 }
@@ -520,6 +543,7 @@ fn show(station: &mut Station, client: &DocId) -> Result<Output, CliError> {
     let card = station.client(client)?;
     let verdict = station.alert_verdict(client)?;
     let visits = station.visits_of(client)?;
+    let imports = station.import_notes(client)?;
     let names = Names::of(station)?;
     let now = station.now();
     let watch = watch_list(&card);
@@ -583,6 +607,14 @@ fn show(station: &mut Station, client: &DocId) -> Result<Output, CliError> {
         say::block("alert tests", &say::lines([aligned(2, &tests), format!("  {}", verdict.text)])),
         say::block("done to the hair", &aligned(2, &history)),
         say::block("visits", &aligned(2, &seen)),
+        say::lines(imports.iter().map(|i| {
+            let (who, when) = (names.person(&i.by), names.date(i.at.ms));
+            format!(
+                "taken in by {who} on {when} from a file of {}, made {}",
+                i.salon,
+                names.date(i.made_at_ms)
+            )
+        })),
         say::cautions(&cautions::for_test()),
     ]);
     Ok(Output::new(
@@ -594,6 +626,7 @@ fn show(station: &mut Station, client: &DocId) -> Result<Output, CliError> {
             "watch": watch,
             "alert_test": verdict,
             "visits": visits,
+            "imports": imports,
             "card": card,
             "cautions": cautions::for_test(),
         }),

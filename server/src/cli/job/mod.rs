@@ -18,6 +18,7 @@ mod after;
 mod bowl;
 mod brief;
 mod calc;
+mod carry;
 mod client;
 mod day;
 mod erase;
@@ -245,6 +246,10 @@ pub async fn run(job: Job, ctx: &Context) -> Result<Output, CliError> {
         Job::Client(ClientCommand::Erase { client, why, yes }) => {
             ctx.with(|station| erase::erase(&client, &why, yes, ctx.input(), station))
         }
+        Job::Client(ClientCommand::Export { client, data, html }) => {
+            carry::export(&client, data.as_deref(), html.as_deref(), ctx)
+        }
+        Job::Client(ClientCommand::Import { file }) => carry::import(&file, ctx),
         job => ctx.with(|station| at(job, station)),
     }
 }
