@@ -64,6 +64,8 @@ independent:
 	@.ci/setup python
 	$(call step,the frozen samples opened by other libraries, from the written format alone)
 	.venv/bin/python tests/python/open_frame.py
+	$(call step,a client's file held against its written schema)
+	.venv/bin/python tests/python/client_file.py
 	$(call step,the arithmetic against other libraries)
 	cargo run --locked --quiet -p tailcomb-tests --bin checks -- --json | .venv/bin/python tests/published/independent.py
 
