@@ -89,13 +89,13 @@ impl Station {
                 || "A visit".to_owned(),
                 |o| format!("Visit of {}: {}", date(&salon, o.at.ms), o.service),
             );
-            let _ = write!(out, "<h2>{}</h2>\n", escaped(&title));
+            let _ = writeln!(out, "<h2>{}</h2>", escaped(&title));
             self.said(&mut out, &doc.doc, &salon)?;
         }
         if !file.not_here.is_empty() {
-            let _ = write!(
+            let _ = writeln!(
                 out,
-                "<p>{} visits that the card lists had not arrived at this station.</p>\n",
+                "<p>{} visits that the card lists had not arrived at this station.</p>",
                 file.not_here.len()
             );
         }

@@ -134,7 +134,7 @@ fn damaged(value: &mut Value, steps: &mut impl Iterator<Item = u32>, with: &Valu
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(256))]
 
     #[test]
     fn a_damaged_file_is_refused_or_read_and_never_breaks_the_station(
