@@ -19,6 +19,13 @@ const LIVE_WAIT_MS: u32 = 25_000;
 /// How long a running station's pull is held back at most while it is sending.
 const MOST_HELD_BACK: Duration = Duration::from_millis(400);
 
+/// How long after a push the next one goes out at the soonest, when several actions were made while the first was under
+/// way. No person acts so fast: a script or an import does, and gathered it costs a run's signature, a request and a
+/// wait for the relay's disk once instead of each time, here and at everyone who reads it.
+const GATHERING: Duration = Duration::from_millis(30);
+/// Where so many frames wait already, another moment gathers nothing worth it.
+const ENOUGH_GATHERED: u64 = 200;
+
 /// A station shared between a program's commands and its exchanges.
 #[derive(Debug, Clone)]
 pub struct SharedStation {
@@ -77,6 +84,11 @@ pub enum NetError {
     /// The station failed.
     #[error(transparent)]
     Station(#[from] StationError),
+}
+
+/// Until when the next push gathers, if the last one began at `begun` and `unsent` frames were made meanwhile.
+fn gathered_until(begun: tokio::time::Instant, unsent: u64) -> Option<tokio::time::Instant> {
+    (2..ENOUGH_GATHERED).contains(&unsent).then(|| begun + GATHERING)
 }
 
 fn client() -> Result<reqwest::Client, NetError> {
@@ -196,8 +208,16 @@ impl SharedStation {
             if lane == Lane::Pull {
                 self.let_pushes_go_first().await;
             }
+            let begun = tokio::time::Instant::now();
             match self.exchange(lane, LIVE_WAIT_MS).await {
-                Ok(true) => {}
+                Ok(true) => {
+                    let unsent = self.lock().unsent();
+                    if lane == Lane::Push
+                        && let Some(at) = gathered_until(begun, unsent)
+                    {
+                        tokio::time::sleep_until(at).await;
+                    }
+                }
                 Ok(false) => {
                     let wait = self.lock().wait_before(lane);
                     let pause = Duration::from_millis(wait.unwrap_or(5_000));
@@ -339,5 +359,19 @@ impl SharedStation {
             Ok(answer) => Ok(answer),
             Err(_) => Err(NetError::Unreachable { url: relay }),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_person_does_goes_out_at_once_and_only_a_burst_is_gathered() {
+        let begun = tokio::time::Instant::now();
+        assert_eq!(gathered_until(begun, 0), None, "nothing to send");
+        assert_eq!(gathered_until(begun, 1), None, "one action waits for nobody");
+        assert_eq!(gathered_until(begun, 2), Some(begun + GATHERING));
+        assert_eq!(gathered_until(begun, ENOUGH_GATHERED), None, "a day's work goes out as fast as it can");
     }
 }

@@ -291,3 +291,36 @@ fn offline_commands_leave_the_network_alone() {
     assert_eq!(status["status"]["unsent"], 1, "{status}");
     assert_eq!(status["status"]["last_met_ms"], Value::Null);
 }
+
+/// The relay's machine burns down, and the station that founded the salon with it: what the others hold is not lost to
+/// them, and they meet again.
+#[test]
+fn with_the_printed_words_any_station_founds_the_salon_anew_at_an_empty_relay() {
+    let mut floor = Floor::open();
+    let words = floor.found();
+    floor.join("second");
+    floor.at("second", &["--as", "Ines", "client", "new", "Tamsin Roake"]).ok();
+    floor.kill_relay();
+    floor.empty_relay();
+    std::fs::remove_dir_all(floor.path("first")).unwrap();
+    floor.restart_relay();
+
+    let other = floor.with_input("second", &["stations", "found-anew"], &OTHER_WORDS.join(" "));
+    assert!(other.refused("pairing").contains("another salon's"), "{other:?}");
+    floor.with_input("second", &["stations", "found-anew"], "three short words").refused("words");
+    assert_eq!(floor.at("second", &["status"]).ok()["settled"], false);
+
+    floor.with_input("second", &["stations", "found-anew"], &words).ok();
+    floor.until("second", &["sync"], |s| s["settled"] == true);
+    let link = floor.at("second", &["invite"]).ok()["link"].as_str().unwrap().to_owned();
+    floor.at("third", &["join", &link, "--station", "third"]).ok();
+    let found = floor.at("third", &["search", "tamsin"]).ok();
+    assert_eq!(found["found"][0]["title"], "Tamsin Roake");
+}
+
+/// The BIP 39 words of 32 zero bytes: valid, and nobody's.
+const OTHER_WORDS: [&str; 24] = {
+    let mut words = ["abandon"; 24];
+    words[23] = "art";
+    words
+};

@@ -51,6 +51,7 @@ use crate::wire::ids::{BoxPublic, DeviceId, SpaceId};
 use crate::wire::invitation::{Invitation, Welcome};
 use crate::wire::link::InvitationLink;
 use crate::wire::random;
+use crate::wire::recovery::RecoverySecret;
 
 /// See the module.
 pub struct Station {
@@ -182,6 +183,12 @@ impl Station {
         self.engine.is_settled(&self.replica)
     }
 
+    /// How many frames made here the relay has not acknowledged yet.
+    #[must_use]
+    pub fn unsent(&self) -> u64 {
+        self.engine.unsent(&self.replica)
+    }
+
     /// Whether something made here is on its way out, or could be at once.
     #[must_use]
     pub fn is_sending(&self) -> bool {
@@ -309,6 +316,21 @@ impl Station {
         let link = InvitationLink::new(&identity.relay_url, invitation)
             .map_err(|e| StationError::Pairing(e.to_string()))?;
         Ok((self.errand(&request), link))
+    }
+
+    /// Founds the salon anew at a relay that has lost everything, by the recovery words: for when the station that
+    /// founded it is gone, too. What the stations hold goes there again with the next exchanges, and this station can
+    /// let the others in.
+    ///
+    /// # Errors
+    /// [`StationError::Pairing`] for another salon's words.
+    pub fn found_anew(&mut self, words: &RecoverySecret) -> Result<(), StationError> {
+        if words.box_public() != self.replica.identity().recovery_box {
+            return Err(StationError::Pairing("these are another salon's recovery words".to_owned()));
+        }
+        self.replica.found_anew(words.public())?;
+        self.try_at_once();
+        Ok(())
     }
 
     /// The request that has the relay refuse a device from now on.

@@ -209,6 +209,12 @@ impl Engine {
         replica.unsent == 0 && replica.founded && self.caught_up && !replica.rewinding
     }
 
+    /// How many frames made here the relay has not acknowledged yet.
+    #[must_use]
+    pub fn unsent(&self, replica: &Replica) -> u64 {
+        replica.unsent
+    }
+
     /// Whether something made here is on its way out, or could be at once.
     #[must_use]
     pub fn is_sending(&self, replica: &Replica) -> bool {
@@ -505,6 +511,11 @@ impl Engine {
             RefusalCode::UnknownSpace if replica.identity.recovery_sign.is_some() => {
                 replica.founded = false;
                 self.pull.not_before = Some(now.boot_ms + FIRST_WAIT_MS);
+            }
+            RefusalCode::Taken if !replica.founded => {
+                // Another station was quicker to found it anew. It can let this one in.
+                replica.mark_founded()?;
+                self.back_off(lane, now, Some(FIRST_WAIT_MS));
             }
             RefusalCode::TooMany | RefusalCode::Unavailable => {
                 let wait = refusal.retry_ms.map_or(FIRST_WAIT_MS, i64::from);

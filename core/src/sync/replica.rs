@@ -61,7 +61,8 @@ pub struct Identity {
     pub keyring: Keyring,
     /// Public half of the recovery words' box key.
     pub recovery_box: BoxPublic,
-    /// Public half of the recovery words' signing key; only the founding station needs it.
+    /// Public half of the recovery words' signing key: with it the salon is founded at a relay. Only the founding
+    /// station has it, and one at which somebody has typed the words since.
     pub recovery_sign: Option<DeviceId>,
     /// Where the relay is.
     pub relay_url: String,
@@ -524,6 +525,18 @@ impl Replica {
     /// end: an acknowledgement covers everything before it, and a new chain begins with whatever was unsent.
     pub(super) fn sent_through(&self) -> u64 {
         self.chain.0.saturating_sub(self.unsent)
+    }
+
+    /// With the key of the recovery words this station can found its salon at a relay that has never heard of it, and
+    /// does so with its next request.
+    pub(crate) fn found_anew(&mut self, recovery: DeviceId) -> Result<(), SyncError> {
+        self.store.write::<_, SyncError>(|tx| {
+            tx.set(setting::RECOVERY_SIGN, &recovery.0)?;
+            Ok(tx.set(setting::FOUNDED, &[0])?)
+        })?;
+        self.identity.recovery_sign = Some(recovery);
+        self.founded = false;
+        Ok(())
     }
 
     /// The relay has heard of this salon.

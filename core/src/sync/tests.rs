@@ -566,6 +566,44 @@ fn a_refused_push_stays_in_sight_and_waits_while_pulls_go_well() {
 }
 
 #[test]
+fn a_station_with_the_recovery_words_founds_the_salon_where_a_relay_has_lost_it() {
+    let mut log = Log { refuses: Some(RefusalCode::UnknownSpace), ..Log::default() };
+    let mut side = Side::new(2);
+    side.say("made while the relay was lost");
+    side.exchange(Lane::Push, &mut log);
+    side.now += 300_000;
+    assert_eq!(side.asks(Lane::Push).unwrap().name, "push", "without the words it can only ask again");
+    side.engine.abandon();
+    side.replica.found_anew(RecoverySecret::generate(&mut random(99)).public()).unwrap();
+    side.engine.try_at_once();
+    let found = side.asks(Lane::Push).unwrap();
+    assert_eq!(found.name, "found");
+    log.refuses = None;
+    let answer = log.handle(&found);
+    side.hears(&found, &answer).unwrap();
+    side.meets(&mut log);
+    assert_eq!(log_has(&log, &side), 1);
+}
+
+#[test]
+fn whoever_is_late_to_found_the_salon_anew_goes_on_as_a_station_like_the_others() {
+    let mut log = Log::default();
+    let mut side = Side::new(1);
+    side.meets(&mut log);
+    log.refuses = Some(RefusalCode::UnknownSpace);
+    side.say("made while the relay was lost");
+    side.exchange(Lane::Push, &mut log);
+    side.now += 300_000;
+    let found = side.asks(Lane::Push).unwrap();
+    assert_eq!(found.name, "found");
+    let taken = envelope::encode_answer(&log.refusal(RefusalCode::Taken, secret(1).device_id()));
+    side.hears(&found, &taken).unwrap();
+    log.refuses = None;
+    side.now += 300_000;
+    assert_eq!(side.asks(Lane::Push).unwrap().name, "push");
+}
+
+#[test]
 fn a_push_that_broke_off_is_sent_again_soon() {
     let mut log = Log { refuses: Some(RefusalCode::BadRequest), ..Log::default() };
     let mut side = Side::new(1);

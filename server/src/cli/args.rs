@@ -267,6 +267,9 @@ pub enum StationsCommand {
         #[arg(long)]
         why: String,
     },
+    /// The relay has lost everything, and the station that founded the salon is gone: found it there anew by the printed
+    /// recovery words, read from standard input. What the stations hold goes there again.
+    FoundAnew,
     /// Give a station another name.
     Rename {
         /// Its name, or the beginning of its device id.
@@ -374,7 +377,11 @@ impl AtStation {
     }
 
     pub(super) fn wants_input(&self) -> bool {
-        matches!(self, Self::Job(job) if job.wants_input())
+        match self {
+            Self::Job(job) => job.wants_input(),
+            Self::Stations { what } => matches!(what, Some(StationsCommand::FoundAnew)),
+            _ => false,
+        }
     }
 
     /// See [`Job::asks`].

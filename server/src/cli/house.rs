@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 use tailcomb_core::record::salon::{AlertTestPeriod, Person, Policy, Role, RosterStation, SalonView};
 use tailcomb_core::station::short;
 use tailcomb_core::wire::ids::DeviceId;
+use tailcomb_core::wire::recovery::RecoverySecret;
 
 use super::EXCHANGE;
 use super::args::{House, PeopleCommand, Rule, StationsCommand, YesNo};
@@ -136,6 +137,13 @@ pub(super) async fn stations(what: Option<StationsCommand>, ctx: &Context) -> Re
         Some(StationsCommand::Rename { station, to }) => {
             let device = find_station(&ctx.salon()?, &station)?.device.clone();
             ctx.with(|s| s.rename_station(Some(&device), &to))?;
+        }
+        Some(StationsCommand::FoundAnew) => {
+            ctx.require_network()?;
+            let words = RecoverySecret::from_words(ctx.input());
+            let words = words.map_err(|e| CliError::new("words", e.to_string()))?;
+            ctx.with(|s| s.found_anew(&words))?;
+            ctx.sync(EXCHANGE).await?;
         }
         Some(StationsCommand::Revoke { station, why }) => {
             ctx.require_network()?;

@@ -86,7 +86,7 @@ impl Refused {
         match denied {
             Denied::UnknownSpace => Self::new(
                 RefusalCode::UnknownSpace,
-                "This relay does not have that salon. Check the relay's address.",
+                "This relay does not have that salon. Check the relay's address. If it has lost everything, found the salon there anew at a station, by the recovery words.",
             ),
             Denied::NotAStation => Self::new(
                 RefusalCode::NotAStation,

@@ -169,6 +169,16 @@ impl Floor {
         self.relay.take().expect("a relay").kill();
     }
 
+    /// Its disk is gone.
+    pub fn empty_relay(&self) {
+        for file in ["relay.db", "relay.db-wal", "relay.db-shm"] {
+            let path = self.path(file);
+            if path.exists() {
+                std::fs::remove_file(path).expect("goes");
+            }
+        }
+    }
+
     /// Starts it again at its old place.
     pub fn restart_relay(&mut self) {
         let listen = self.url.trim_start_matches("http://").to_owned();

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use tailcomb_core::station::{Station, StationError};
+use tailcomb_core::wire::recovery::RecoverySecret;
 
 use super::broken::Broken;
 use super::chance::{Chance, stream};
@@ -53,6 +54,8 @@ pub(super) struct Floor {
     pub(super) network: Chance,
     work: Chance,
     pub(super) keys: Chance,
+    /// The printed words, in the salon's drawer.
+    pub(super) recovery: RecoverySecret,
     pub(super) weather: Weather,
     pub(super) phones: Vec<Phone>,
     pub(super) relay: RelayHost,
@@ -87,6 +90,7 @@ pub(super) struct Opened {
     pub(super) relay: RelayHost,
     pub(super) witness: Witness,
     pub(super) keys: Chance,
+    pub(super) recovery: RecoverySecret,
 }
 
 impl Floor {
@@ -105,6 +109,7 @@ impl Floor {
             network: Chance::new(seed, stream::NETWORK),
             work: Chance::new(seed, stream::WORK),
             keys: opened.keys,
+            recovery: opened.recovery,
             weather,
             phones: vec![opened.phone],
             relay: opened.relay,

@@ -4,12 +4,13 @@ use tailcomb_core::sync::{Fault as NoAnswer, Happening, Lane, Outgoing};
 use tailcomb_core::wire::api::{Answer, Pull, Refusal, RefusalCode, Request, Stamps};
 use tailcomb_core::wire::envelope;
 use tailcomb_core::wire::ids::DeviceId;
+use tailcomb_core::wire::recovery::RecoverySecret;
 
 use super::Failure;
 use super::chance::Chance;
 use super::faults::Fault;
 use super::floor::{Event, Floor};
-use super::phone::{Lot, lane_index};
+use super::phone::{Lot, Phone, lane_index};
 use super::relay::Death;
 
 /// How long a pull asks to wait for news.
@@ -401,6 +402,22 @@ impl Floor {
         Ok(())
     }
 
+    /// The relay has lost the salon. The founding station founds it anew by itself; when it is gone, somebody
+    /// gets the printed words out.
+    fn type_the_words(&mut self, i: usize) -> Result<(), Failure> {
+        let nearest = self.those(Phone::is_in_use).first().copied();
+        if self.phone(0)?.is_in_use() || nearest != Some(i) {
+            return Ok(());
+        }
+        let words = self.recovery.words();
+        let words = RecoverySecret::from_words(&words).map_err(|e| Failure::new(e.to_string()))?;
+        if let Some(station) = &mut self.phone_mut(i)?.station {
+            station.found_anew(&words)?;
+            self.tell(format_args!("station {i}: founds the salon anew by the printed words"));
+        }
+        Ok(())
+    }
+
     fn refused(&mut self, i: usize, refusal: &Refusal) -> Result<(), Failure> {
         let phone = self.phone_mut(i)?;
         let lot = phone.lot;
@@ -414,7 +431,8 @@ impl Floor {
             }
             RefusalCode::NotAStation if lot == Lot::ShutOut => Ok(()),
             RefusalCode::Revoked if lot == Lot::ShutOut => Ok(()),
-            RefusalCode::UnknownSpace
+            RefusalCode::UnknownSpace => self.type_the_words(i),
+            RefusalCode::Taken
             | RefusalCode::BadRequest
             | RefusalCode::TooMany
             | RefusalCode::Quota

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use tailcomb_core::ids::DocId;
 use tailcomb_core::ids::PersonId;
 use tailcomb_core::record::salon::{self, Role};
-use tailcomb_core::station::{NewSalon, Station};
+use tailcomb_core::station::{Founded, NewSalon, Station};
 use tailcomb_core::store::{Durability, Store};
 use tailcomb_core::sync::{Admission, Joining, Lane};
 use tailcomb_core::wire::api::{Answer, RefusalCode};
@@ -52,7 +52,7 @@ pub(super) fn found(seed: u64) -> Result<Opened, Failure> {
     let clock = PhoneClock { time: time.clone(), hands: Arc::clone(&hands) };
     let store = Store::open(&file, Durability::Simulated)?;
     let random = Chance::source(seed, stream::station(0, 0));
-    let mut station = Station::found(store, &new, Box::new(clock), random)?.station;
+    let Founded { mut station, recovery } = Station::found(store, &new, Box::new(clock), random)?;
     // The salon must be there before anybody can be invited.
     send(&mut relay, &time, &mut station)?;
     let seed = keys.seed32();
@@ -60,7 +60,7 @@ pub(super) fn found(seed: u64) -> Result<Opened, Failure> {
     let witness = Witness::new(seed, admission.identity.space, admission.identity.keyring);
     let person = station.person().cloned().ok_or(Failure::new("nobody is signed in"))?;
     let phone = Phone::new(0, station, None, person, hands, file);
-    Ok(Opened { folder, time, phone, relay, witness, keys })
+    Ok(Opened { folder, time, phone, relay, witness, keys, recovery })
 }
 
 /// Sends all that a station has, without a network in between.

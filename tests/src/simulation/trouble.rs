@@ -426,9 +426,7 @@ impl Floor {
     }
 
     fn relay_is_put_back(&mut self, from: Back) -> Result<(), Failure> {
-        let founder = self.phone(0)?.is_in_use();
-        // Only the founding station can found the salon again on an empty relay.
-        if from == Back::Blank && !founder || from != Back::Blank && !self.relay.has_copy() {
+        if from != Back::Blank && !self.relay.has_copy() {
             return Ok(());
         }
         let mut chance = self.plan.fork();
