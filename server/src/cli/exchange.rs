@@ -59,8 +59,19 @@ pub(super) fn status(ctx: &Context) -> Result<Output, CliError> {
 
 /// `tailcomb sync`
 pub(super) async fn sync(within: Millis, ctx: &Context) -> Result<Output, CliError> {
+    let before = ctx.shared().with(|s| s.erased_here())?;
     let status = ctx.sync(duration(within)).await?;
-    let say = in_words(ctx, &status)?;
+    let mut erased = ctx.shared().with(|s| s.erased_here())?;
+    erased.retain(|e| before.iter().all(|b| b.doc != e.doc));
+    let mut say = in_words(ctx, &status)?;
+    if !erased.is_empty() {
+        let unsent = erased.iter().fold(0_u64, |sum, e| sum.saturating_add(e.unsent));
+        say.push_str(&format!(
+            "\na client was erased elsewhere: {} documents are gone here too, and {unsent} changes made here that were \
+             not sent (tailcomb client erasures)",
+            erased.len()
+        ));
+    }
     if !ctx.is_settled() {
         let hint = match (&status.refused, status.paused) {
             (Some(_), _) => "the relay says why; everything stays here until it is put right",
@@ -71,7 +82,7 @@ pub(super) async fn sync(within: Millis, ctx: &Context) -> Result<Output, CliErr
         };
         return Err(CliError::new("not-settled", say).hint(hint));
     }
-    Ok(Output::new(say.clone(), json!({ "status": status, "say": say, "settled": true })))
+    Ok(Output::new(say.clone(), json!({ "status": status, "say": say, "settled": true, "erased": erased })))
 }
 
 /// `tailcomb network on|off`

@@ -61,6 +61,9 @@ fn a_client_is_erased_at_every_station_and_stays_erased() {
     for part in ["erased: the card", "1 visits", "relay's log, sealed", "when it next meets the relay"] {
         assert!(done.contains(part), "{part}: {done}");
     }
+    first.ok(&["sync"]);
+    let told = second.ok(&["sync"]);
+    assert!(told.contains("erased elsewhere") && told.contains("1 changes made here"), "{told}");
     for _ in 0..2 {
         for at in [&first, &second, &third] {
             at.ok(&["sync"]);
