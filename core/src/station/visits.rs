@@ -369,6 +369,18 @@ impl Station {
         self.edit_visit(visit, |edit| visit::set_result(edit, id, result).map(drop))
     }
 
+    /// How much is still to be done in a visit, and when the client will be finished.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn estimate(
+        &mut self,
+        visit: &DocId,
+        assumed: &visit::Assumed,
+    ) -> Result<visit::Estimate, StationError> {
+        Ok(visit::estimate(&self.visit(visit)?, assumed, self.now().ms)?)
+    }
+
     /// Notes the cut, the styling, an advice or the next visit.
     ///
     /// # Errors

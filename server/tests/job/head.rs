@@ -118,3 +118,16 @@ fn the_longest_time_is_a_hard_stop_with_an_alarm_that_says_rinse() {
     at.ok(&["rinse", "rosa"]);
     assert!(!at.ok(&["timer", "next"]).contains("RINSE"));
 }
+
+#[test]
+fn the_estimate_says_when_the_client_is_finished_and_what_it_assumes() {
+    let at = mixed();
+    let told = at.ok(&["visit", "estimate", "rosa", "--each", "10g", "--processing", "30m"]);
+    for part in ["2 of 2 sections to do", "to mix: 22.0 g in 1 bowl", "finished ", "processes for 30:00"] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    let value = at.json(&["visit", "estimate", "rosa", "--processing", "30m"]);
+    let ms = |name: &str| value["estimate"][name].as_i64().unwrap();
+    assert_eq!(ms("finish_at_ms") - ms("painted_at_ms"), (30 + 10 + 45) * 60_000);
+    assert!(at.run(&["visit", "estimate", "rosa", "--pace", "30m"]).refused().contains("split each section"));
+}

@@ -9,6 +9,7 @@ mod bowl;
 mod brief;
 mod check;
 mod countersign;
+mod estimate;
 mod formula;
 mod handover;
 mod item;
@@ -35,6 +36,7 @@ pub use countersign::{
     COUNTERSIGN, Countersign, Seen, SignAnswer, SignState, answer_countersign, decide_countersign,
     request_countersign, withdraw_countersign,
 };
+pub use estimate::{Assumed, Estimate, estimate};
 pub use formula::{
     FORMULA, Formula, FormulaView, LINE, Line, LineRole, add_formula, add_line, remove_formula, remove_line,
     set_formula, set_line,

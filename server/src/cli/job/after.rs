@@ -3,13 +3,14 @@
 use clap::Subcommand;
 use serde_json::json;
 use tailcomb_core::ids::DocId;
-use tailcomb_core::record::visit::{After, told_after};
-use tailcomb_core::station::Station;
-use tailcomb_core::trade::Micrometres;
+use tailcomb_core::record::visit::{After, Assumed, told_after};
+use tailcomb_core::station::{Station, cautions};
+use tailcomb_core::trade::bowls::{BowlRules, Pace};
+use tailcomb_core::trade::{Grams, Micrometres, Millis};
 
 use super::super::error::CliError;
 use super::super::output::Output;
-use super::say;
+use super::say::{self, Names};
 
 /// What comes after the colour; a part of `tailcomb visit …`.
 #[derive(Debug, Clone, Subcommand)]
@@ -58,6 +59,26 @@ pub enum AfterCommand {
         #[arg(long, default_value = "")]
         how: String,
     },
+    /// Estimate what is still to be done and when the client will be finished; it follows the work as it goes on.
+    Estimate {
+        /// The visit.
+        visit: String,
+        /// Mix that one section takes.
+        #[arg(long, value_name = "GRAMS", default_value = "7g")]
+        each: Grams,
+        /// Time to paint one section, until three are painted and show it.
+        #[arg(long, value_name = "TIME", default_value = "4m")]
+        pace: Millis,
+        /// How long the last section processes [default: as long as the label allows].
+        #[arg(long, value_name = "TIME")]
+        processing: Option<Millis>,
+        /// For rinsing.
+        #[arg(long, value_name = "TIME", default_value = "10m")]
+        rinse: Millis,
+        /// For gloss, cut, drying and styling together.
+        #[arg(long, value_name = "TIME", default_value = "45m")]
+        finishing: Millis,
+    },
     /// Propose the next visit from how fast hair grows, or note one.
     Next {
         /// The visit.
@@ -85,7 +106,7 @@ pub enum AfterCommand {
 
 impl AfterCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::Next { note: false, from: None, .. })
+        matches!(self, Self::Next { note: false, from: None, .. } | Self::Estimate { .. })
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -103,6 +124,21 @@ impl AfterCommand {
                 (visit, After::Product { product: product.map(|item| item.id), name, how })
             }
             Self::Advise { visit, text, product: false, how } => (visit, After::HomeCare { text, how }),
+            Self::Estimate { visit, each, pace, processing, rinse, finishing } => {
+                let visit = station.find_visit(&visit)?;
+                let assumed = Assumed {
+                    pace: Pace { grams_per_section: each, time_per_section: pace },
+                    bowls: BowlRules {
+                        working_life: station.salon()?.policies.bowl(),
+                        biggest_bowl: Grams::whole(90),
+                        clinging: Grams::whole(2),
+                    },
+                    processing,
+                    rinse,
+                    finishing,
+                };
+                return estimated(station, &visit, &assumed);
+            }
             Self::Next { visit, from: Some(from), until, service, why, .. } => {
                 (visit, After::Next { from, until: until.unwrap_or(from), service, why })
             }
@@ -119,6 +155,25 @@ impl AfterCommand {
         let visit = station.find_visit(&visit)?;
         noted(station, &visit, &after)
     }
+}
+
+fn estimated(station: &mut Station, visit: &DocId, assumed: &Assumed) -> Result<Output, CliError> {
+    let estimate = station.estimate(visit, assumed)?;
+    let names = Names::of(station)?;
+    let at =
+        |what: &str, ms: Option<i64>| ms.map(|ms| format!("{what} {}", names.clock(ms))).unwrap_or_default();
+    let bowls = if estimate.bowls == 1 { "bowl" } else { "bowls" };
+    let assumes: Vec<String> = estimate.assumes.iter().map(|a| format!("  {a}")).collect();
+    let human = say::lines([
+        format!("{} of {} sections to do", estimate.to_do, estimate.sections),
+        format!("to mix: {} in {} {bowls}", estimate.to_mix, estimate.bowls),
+        at("last stroke", Some(estimate.painted_at_ms)),
+        at("newest section off", estimate.rinse_at_ms),
+        at("finished", estimate.finish_at_ms),
+        say::block("this assumes", &assumes.join("\n")),
+        say::cautions(&cautions::for_time()),
+    ]);
+    Ok(Output::new(human, json!({ "doc": visit, "estimate": estimate, "cautions": cautions::for_time() })))
 }
 
 fn noted(station: &mut Station, visit: &DocId, after: &After) -> Result<Output, CliError> {

@@ -286,3 +286,41 @@ fn what_is_oldest_is_rinsed_first() {
     replica.does(INES, 30, |e| rinse(e, one(&b)));
     assert_eq!(order(&replica), [a]);
 }
+
+#[test]
+fn the_estimate_follows_the_pace_that_the_visit_shows() {
+    use crate::trade::bowls::{BowlRules, Pace};
+    let (mut replica, [a, b], _, bowl) = under_way();
+    let [c, d] = ["nape", "fringe"].map(|n| replica.does(INES, 2, |e| add_section(e, &section(n))));
+    replica.does(INES, 2, |e| add_section(e, &Section { left_out: true, ..section("temple") }));
+    let assumed = Assumed {
+        pace: Pace { grams_per_section: Grams::whole(10), time_per_section: Millis::minutes(5) },
+        bowls: BowlRules {
+            working_life: Millis::minutes(20),
+            biggest_bowl: Grams::whole(90),
+            clinging: Grams::whole(2),
+        },
+        processing: Some(Millis::minutes(60)),
+        rinse: Millis::minutes(10),
+        finishing: Millis::minutes(30),
+    };
+    let at = |replica: &Replica, minute| estimate(&view(&replica.doc), &assumed, ms(minute)).unwrap();
+    // Four sections at five minutes; the label's 45 minutes count, not the 60 that were wished for.
+    let before = at(&replica, 10);
+    assert_eq!((before.sections, before.to_do, before.bowls, before.to_mix), (4, 4, 1, Grams::whole(42)));
+    assert_eq!(
+        (before.painted_at_ms, before.rinse_at_ms, before.finish_at_ms),
+        (ms(30), Some(ms(75)), Some(ms(115)))
+    );
+    for (minute, id) in [(10, &a), (18, &b), (26, &c)] {
+        replica.does(INES, minute, |e| paint(e, one(id), Some(&bowl.bowl), None));
+    }
+    let midway = at(&replica, 27);
+    assert_eq!((midway.to_do, midway.time_per_section), (1, Millis::minutes(8)), "eight minutes a section");
+    assert_eq!(midway.finish_at_ms, Some(ms(27 + 8 + 45 + 40)));
+    assert!(midway.assumes.iter().any(|a| a.contains("as the 3 on the hair show")), "{:?}", midway.assumes);
+    replica.does(INES, 35, |e| paint(e, one(&d), Some(&bowl.bowl), None));
+    assert_eq!(at(&replica, 40).rinse_at_ms, Some(ms(80)), "from the newest painting");
+    replica.does(INES, 70, |e| rinse(e, &[a, b, c, d]));
+    assert_eq!(at(&replica, 71).finish_at_ms, Some(ms(111)), "all is off: what is left is what comes after");
+}
