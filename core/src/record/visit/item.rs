@@ -203,6 +203,18 @@ pub(super) fn optional_text(what: &'static str, text: &str) -> Result<String, Re
     if text.trim().is_empty() { Ok(String::new()) } else { held::text(what, text) }
 }
 
+/// A zone of the hair. The trade's three by their numbers get their names; every other stays as it was said.
+pub(super) fn zone(text: &str) -> Result<String, RecordError> {
+    let said = held::text("zone", text)?;
+    let number = said.to_lowercase();
+    Ok(match number.strip_prefix("zone").unwrap_or(&number).trim() {
+        "1" => "near the scalp".to_owned(),
+        "2" => "mid-lengths".to_owned(),
+        "3" => "ends".to_owned(),
+        _ => said,
+    })
+}
+
 /// A hair level in tenths, from outside: the trade counts from 1 (black) to 10 (lightest blonde), some lines to 12.
 pub(super) fn level(tenths: Option<u16>) -> Result<Option<u16>, RecordError> {
     match tenths {

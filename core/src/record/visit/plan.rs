@@ -144,7 +144,7 @@ pub fn remove_target(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result
 
 fn checked_target(target: &Target) -> Result<Target, RecordError> {
     Ok(Target {
-        zone: held::text("zone", &target.zone)?,
+        zone: item::zone(&target.zone)?,
         level_tenths: item::level(target.level_tenths)?,
         tone: item::optional_text("tone", &target.tone)?,
         note: item::optional_text("note", &target.note)?,

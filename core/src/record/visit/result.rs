@@ -147,7 +147,7 @@ fn checked_result(result: &ZoneResult) -> Result<ZoneResult, RecordError> {
         return Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"));
     }
     Ok(ZoneResult {
-        zone: held::text("zone", &result.zone)?,
+        zone: item::zone(&result.zone)?,
         level_tenths: item::level(result.level_tenths)?,
         tone: item::optional_text("tone", &result.tone)?,
         condition: item::optional_text("condition", &result.condition)?,

@@ -67,7 +67,7 @@ pub enum VisitCommand {
     Target {
         /// The visit.
         visit: String,
-        /// Which part of the hair.
+        /// Which part of the hair: 1 near the scalp, 2 mid-lengths, 3 ends, or in words.
         zone: String,
         /// Level aimed at, e.g. 7.5.
         #[arg(long, value_parser = read::level)]
@@ -93,7 +93,7 @@ pub enum VisitCommand {
     Result {
         /// The visit.
         visit: String,
-        /// Which part of the hair.
+        /// Which part of the hair: 1 near the scalp, 2 mid-lengths, 3 ends, or in words.
         zone: String,
         /// Level that was reached.
         #[arg(long, value_parser = read::level)]

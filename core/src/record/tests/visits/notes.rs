@@ -244,3 +244,21 @@ fn cut_styling_advice_and_next_visit_are_noted_said_anew_and_taken_off() {
     all.does(WEN, 6, |e| remove_after(e, &next, "no date yet"));
     assert_eq!(view(&all.doc).after.len(), 1);
 }
+
+#[test]
+fn the_trades_zones_are_taken_by_number_and_others_as_they_are_said() {
+    let mut replica = opened();
+    for zone in ["1", "Zone 2", " 3 ", "fringe", "zone by the ear"] {
+        let target = Target {
+            zone: zone.to_owned(),
+            level_tenths: Some(70),
+            tone: String::new(),
+            note: String::new(),
+        };
+        replica.does(INES, 1, |e| add_target(e, &target));
+    }
+    let read = view(&replica.doc);
+    let mut zones: Vec<&str> = read.targets.iter().map(|t| t.settled().unwrap().zone.as_str()).collect();
+    zones.sort_unstable();
+    assert_eq!(zones, ["ends", "fringe", "mid-lengths", "near the scalp", "zone by the ear"]);
+}
