@@ -2,6 +2,7 @@
 
 pub mod alert;
 pub mod approval;
+pub mod catalogue;
 pub mod client;
 pub mod close;
 pub mod day;

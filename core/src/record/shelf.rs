@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::held;
 use super::schema;
-use super::{Document, Edit, RecordError, Register};
+use super::{Document, Edit, RecordError, Register, Version};
 use crate::ids::{EntryId, RevId};
 use crate::trade::{Grams, Millis, Ratio, Volumes};
 
@@ -215,6 +215,18 @@ impl ShelfView {
         };
         self.items.iter().filter(fits).collect()
     }
+}
+
+/// What a package of a product cost over time, oldest first: every price that anyone ever set.
+#[must_use]
+pub fn price_history(document: &Document, id: &EntryId) -> Vec<Version<Price>> {
+    let entry = document.entries().get(PRICE, id);
+    let steps = entry.map(super::Entry::revisions).unwrap_or_default();
+    let read = |r: &super::Revision| {
+        let value = r.fields.get("value").filter(|_| r.what == held::SET)?;
+        Some(held::version(r, Price::deserialize(value).ok()?))
+    };
+    steps.into_iter().filter_map(read).collect()
 }
 
 /// Puts a product into the catalogue.

@@ -2,6 +2,7 @@
 //! is on disk. Adapters add what their platform wants (tokio, a worker, an actor thread).
 
 mod action;
+mod catalogue;
 pub mod cautions;
 mod clients;
 mod day;
@@ -25,6 +26,7 @@ mod visits;
 use std::collections::BTreeSet;
 
 pub use action::Action;
+pub use catalogue::Imported;
 pub use clients::TestApplied;
 pub use day::{DayProof, Statement, StationProof};
 pub use erasure::{Erased, Mention};

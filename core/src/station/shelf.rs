@@ -4,7 +4,7 @@ use super::lookup::{Known, Wanted, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
 use crate::record::shelf::{self, Price, Product, ShelfItem, ShelfView, StockLevel};
-use crate::record::{Edit, RecordError};
+use crate::record::{Edit, RecordError, Version};
 
 impl Station {
     /// The catalogue.
@@ -70,6 +70,14 @@ impl Station {
     /// [`StationError`].
     pub fn set_price(&mut self, id: &EntryId, price: &Price) -> Result<(), StationError> {
         self.edit_shelf(|edit| shelf::set_price(edit, id, price))
+    }
+
+    /// What a package of a product cost over time, oldest first.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn price_history(&mut self, id: &EntryId) -> Result<Vec<Version<Price>>, StationError> {
+        Ok(shelf::price_history(self.document(&DocId::shelf())?, id))
     }
 
     /// Says whether a product is there.

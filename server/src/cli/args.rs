@@ -393,6 +393,16 @@ impl AtStation {
     }
 }
 
+impl AtStation {
+    /// The file whose contents it takes as input, read by the process that was called.
+    pub(super) fn wants_file(&self) -> Option<&std::path::Path> {
+        match self {
+            Self::Job(job) => job.wants_file(),
+            _ => None,
+        }
+    }
+}
+
 impl Command {
     /// The command on a station that it is, if it is one.
     pub(super) fn at_station(self) -> Result<AtStation, Box<Self>> {

@@ -11,6 +11,7 @@ use tokio::net::unix::{OwnedReadHalf, OwnedWriteHalf};
 use super::board::Board;
 use super::error::CliError;
 use super::home::Home;
+use super::output::Saved;
 
 /// Longest command with its input.
 pub(super) const MAX_REQUEST: usize = 1 << 20;
@@ -43,6 +44,9 @@ pub(super) enum Said {
         err: String,
         /// For the exit.
         code: u8,
+        /// A file that the caller writes.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        file: Option<Saved>,
     },
     /// A frame of a board that is watched; more follow.
     Frame(Box<Board>),
@@ -52,7 +56,7 @@ impl Said {
     /// An error as the caller would have printed it itself.
     pub(super) fn error(error: &CliError, json: bool) -> Self {
         let (out, err) = if json { (error.json(), String::new()) } else { (String::new(), error.human()) };
-        Self::Done { out, err, code: error.exit }
+        Self::Done { out, err, code: error.exit, file: None }
     }
 }
 

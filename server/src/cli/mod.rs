@@ -25,6 +25,7 @@ pub(crate) mod signals;
 mod words;
 
 use std::ffi::OsString;
+use std::fs::File;
 use std::io::{self, BufRead, IsTerminal, Read};
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
@@ -40,7 +41,7 @@ use door::{Call, Request, Said};
 use error::CliError;
 use execute::execute;
 use home::{Home, Lock};
-use output::{Output, Printer, print, print_error};
+use output::{Output, Printer, Saved, print, print_error};
 use owner::Owner;
 use signals::Stop;
 
@@ -152,18 +153,27 @@ fn request(command: &AtStation, argv: Vec<OsString>) -> Result<Request, CliError
         args.push(arg.map_err(|_| CliError::usage("the command line is not readable text (UTF-8)"))?);
     }
     let mut input = String::new();
-    if command.wants_input() {
-        let mut stdin = io::stdin().lock().take(MAX_INPUT + 1);
-        let read = match command.asks().filter(|_| io::stdin().is_terminal()) {
-            Some(question) => {
-                print_error(question);
-                stdin.read_line(&mut input)
+    let named = command.wants_file();
+    if command.wants_input() || named.is_some() {
+        let (from, read) = match (named, command.asks().filter(|_| io::stdin().is_terminal())) {
+            // Read here, where its name means what the caller means.
+            (Some(path), _) => {
+                let read = File::open(path).and_then(|f| f.take(MAX_INPUT + 1).read_to_string(&mut input));
+                (path.display().to_string(), read)
             }
-            None => stdin.read_to_string(&mut input),
+            (None, Some(question)) => {
+                print_error(question);
+                let read = io::stdin().lock().take(MAX_INPUT + 1).read_line(&mut input);
+                ("standard input".to_owned(), read)
+            }
+            (None, None) => {
+                let read = io::stdin().lock().take(MAX_INPUT + 1).read_to_string(&mut input);
+                ("standard input".to_owned(), read)
+            }
         };
-        read.map_err(|e| CliError::input(format!("standard input cannot be read: {e}")))?;
+        read.map_err(|e| CliError::input(format!("{from} cannot be read: {e}")))?;
         if u64::try_from(input.len()).unwrap_or(u64::MAX) > MAX_INPUT {
-            return Err(CliError::input(format!("standard input is longer than {} KiB", MAX_INPUT >> 10)));
+            return Err(CliError::input(format!("{from} is longer than {} KiB", MAX_INPUT >> 10)));
         }
     }
     let typed_in = std::env::current_dir().ok().and_then(|dir| dir.into_os_string().into_string().ok());
@@ -190,7 +200,8 @@ async fn place(home: &Home, request: &Request) -> Result<Place, CliError> {
 async fn there(mut call: Call, command: &AtStation, global: &Global) -> Result<u8, CliError> {
     if !matches!(command, AtStation::Floor(args) if !args.once) {
         return match call.next().await? {
-            Said::Done { out, err, code } => {
+            Said::Done { out, err, code, file } => {
+                file.iter().try_for_each(Saved::write)?;
                 print(&out);
                 print_error(&err);
                 Ok(code)
@@ -209,7 +220,7 @@ async fn there(mut call: Call, command: &AtStation, global: &Global) -> Result<u
                         return Ok(0);
                     }
                 }
-                Said::Done { out, err, code } => {
+                Said::Done { out, err, code, .. } => {
                     print(&out);
                     print_error(&err);
                     return Ok(code);
@@ -224,8 +235,12 @@ async fn there(mut call: Call, command: &AtStation, global: &Global) -> Result<u
 }
 
 /// Sends a command to the station process of `home`: standard output, standard error and exit code.
-pub(crate) async fn ask_station(home: &Home, argv: Vec<String>) -> Result<(String, String, u8), CliError> {
-    let request = Request { argv, input: String::new(), typed_in: String::new() };
+pub(crate) async fn ask_station(
+    home: &Home,
+    argv: Vec<String>,
+    input: String,
+) -> Result<(String, String, u8), CliError> {
+    let request = Request { argv, input, typed_in: String::new() };
     let Some(mut call) = Call::make(home, &request).await? else {
         return Err(CliError::new(
             "not-running",
@@ -233,7 +248,7 @@ pub(crate) async fn ask_station(home: &Home, argv: Vec<String>) -> Result<(Strin
         ));
     };
     match call.next().await? {
-        Said::Done { out, err, code } => Ok((out, err, code)),
+        Said::Done { out, err, code, .. } => Ok((out, err, code)),
         Said::Frame(_) => Err(CliError::new("station-process", "the station process answers something else")),
     }
 }
@@ -253,6 +268,7 @@ async fn here(
         ctx.sync(EXCHANGE).await?;
     }
     let out = execute(command, &ctx).await?;
+    out.file.iter().try_for_each(Saved::write)?;
     print(&out.text(global.json));
     if exchange == Exchange::After
         && let Err(error) = ctx.sync(EXCHANGE).await

@@ -1,9 +1,15 @@
 //! What a command answers: words for a person and one JSON document for a program, both always made.
 
+use std::fs::OpenOptions;
 use std::io::{self, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::PathBuf;
 use std::sync::mpsc::{SyncSender, sync_channel};
 
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
+
+use super::error::CliError;
 
 /// The answer of a command that succeeded.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,12 +18,51 @@ pub struct Output {
     pub human: String,
     /// For programs.
     pub value: Value,
+    /// A file to be written by the process that was called, in its own directory.
+    pub file: Option<Saved>,
+}
+
+/// A file that a command makes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Saved {
+    /// Where, as it was typed.
+    pub path: PathBuf,
+    /// What is in it.
+    pub text: String,
+}
+
+impl Saved {
+    /// Writes it, readable by the owner alone: it may carry clients' names. A file that is there is left alone.
+    ///
+    /// # Errors
+    /// [`CliError`], saying what to do.
+    pub fn write(&self) -> Result<(), CliError> {
+        let named = self.path.display();
+        let mut options = OpenOptions::new();
+        options.write(true).create_new(true).mode(0o600);
+        let mut file = options.open(&self.path).map_err(|e| match e.kind() {
+            io::ErrorKind::AlreadyExists => {
+                CliError::input(format!("{named} is there already and is left alone"))
+                    .hint("name another file")
+            }
+            _ => CliError::input(format!("{named} cannot be written: {e}")),
+        })?;
+        file.write_all(self.text.as_bytes())
+            .and_then(|()| file.sync_all())
+            .map_err(|e| CliError::input(format!("{named} cannot be written: {e}")))
+    }
 }
 
 impl Output {
     /// Both forms.
     pub fn new(human: impl Into<String>, value: Value) -> Self {
-        Self { human: human.into(), value }
+        Self { human: human.into(), value, file: None }
+    }
+
+    /// With a file that the process that was called writes.
+    #[must_use]
+    pub fn saving(self, path: PathBuf, text: String) -> Self {
+        Self { file: Some(Saved { path, text }), ..self }
     }
 
     /// What goes to standard output, newline and all.

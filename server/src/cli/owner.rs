@@ -212,8 +212,8 @@ impl Owner {
             let (text, code) = (said.to_string(), u8::try_from(said.exit_code()).unwrap_or(2));
             match (json, said.use_stderr()) {
                 (true, true) => Said::error(&CliError::usage(text.trim_end()), true),
-                (_, true) => Said::Done { out: String::new(), err: text, code },
-                (_, false) => Said::Done { out: text, err: String::new(), code },
+                (_, true) => Said::Done { out: String::new(), err: text, code, file: None },
+                (_, false) => Said::Done { out: text, err: String::new(), code, file: None },
             }
         })?;
         match cli.command.at_station() {
@@ -245,7 +245,7 @@ impl Owner {
         .await;
         self.something_happened();
         match done {
-            Ok(Ok(out)) => Said::Done { out: out.text(json), err: String::new(), code: 0 },
+            Ok(Ok(out)) => Said::Done { out: out.text(json), err: String::new(), code: 0, file: out.file },
             Ok(Err(error)) => Said::error(&error, json),
             Err(_) => {
                 let error = CliError::new(

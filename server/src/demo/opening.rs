@@ -7,23 +7,7 @@ use super::stage::{Seat, Stage, WHOLE, text};
 use crate::cli::error::CliError;
 
 /// What the salon has on its shelf. Invented; the times stand for what a maker's label says.
-const SHELF: [&str; 10] = [
-    "'House colour' 'natural 6' --kind shade --level 6 --tone natural --ratio 1:1 1:1.5 --life '30 min' \
-     --longest '45 min' --price '8.40 EUR' --pack 60g",
-    "'House colour' 'gold 6' --kind shade --level 6 --tone gold --ratio 1:1 1:1.5 --life '30 min' \
-     --longest '45 min' --price '8.40 EUR' --pack 60g",
-    "'House colour' 'beige 7' --kind shade --level 7 --tone beige --ratio 1:1 1:1.5 --life '30 min' \
-     --longest '45 min' --price '8.40 EUR' --pack 60g",
-    "'House gloss' 'copper 7' --kind gloss --level 7 --tone copper --ratio 1:1.5 1:2 --life '30 min' \
-     --longest '25 min' --price '8.40 EUR' --pack 60g",
-    "'House gloss' clear --kind clear --ratio 1:1.5 1:2 --longest '25 min' --price '8.40 EUR' --pack 60g",
-    "'House lift' lightener --kind lightener --ratio 1:1.5 1:2 --life '20 min' --longest '50 min' \
-     --price '26.00 EUR' --pack 500g",
-    "'House peroxide' 'developer 10 vol' --kind developer --strength '10 vol' --price '9.50 EUR' --pack 1000ml",
-    "'House peroxide' 'developer 20 vol' --kind developer --strength '20 vol' --price '9.50 EUR' --pack 1000ml",
-    "'House peroxide' 'developer 30 vol' --kind developer --strength '30 vol' --price '9.50 EUR' --pack 1000ml",
-    "'House care' 'bond mask' --kind treatment",
-];
+const SHELF: &str = include_str!("shelf.csv");
 
 /// Everything is started, joined and put on the shelf.
 pub(super) async fn open(stage: &mut Stage) -> Result<(), CliError> {
@@ -40,11 +24,10 @@ pub(super) async fn open(stage: &mut Stage) -> Result<(), CliError> {
     for seat in [Seat::One, Seat::Two] {
         join(stage, seat).await?;
     }
-    for product in SHELF {
-        stage.ask(Seat::Desk, &format!("shelf add {product}")).await?;
-    }
+    let sentence = "The whole shelf comes from one sheet, as one action.";
+    stage.feed(Seat::Desk, sentence, "shelf import -", SHELF, 1).await?;
     stage.together().await?;
-    stage.step(Seat::One, "What is on the shelf is on every station.", "shelf list", WHOLE).await
+    stage.step(Seat::One, "What is on the shelf is on every station.", "shelf list gloss", WHOLE).await
 }
 
 async fn found(stage: &mut Stage, url: &str) -> Result<(), CliError> {

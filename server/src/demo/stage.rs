@@ -180,9 +180,14 @@ impl Stage {
     }
 
     /// Sends a command to a station; what it wrote and whether it succeeded.
-    async fn send(&self, seat: Seat, argv: Vec<String>) -> Result<(String, String, u8), CliError> {
+    async fn send(
+        &self,
+        seat: Seat,
+        argv: Vec<String>,
+        input: &str,
+    ) -> Result<(String, String, u8), CliError> {
         let home = Home::at(Some(&self.home(seat)))?;
-        let answered = tokio::time::timeout(PATIENCE, ask_station(&home, argv)).await;
+        let answered = tokio::time::timeout(PATIENCE, ask_station(&home, argv, input.to_owned())).await;
         answered.unwrap_or_else(|_| {
             Err(CliError::new("demo", format!("{} does not answer a command", seat.name())))
         })
@@ -191,7 +196,7 @@ impl Stage {
     /// A command that is not shown; its JSON answer.
     pub(super) async fn ask(&self, seat: Seat, line: &str) -> Result<Value, CliError> {
         let argv = std::iter::once("--json".to_owned()).chain(words(line)).collect();
-        let (out, err, code) = self.send(seat, argv).await?;
+        let (out, err, code) = self.send(seat, argv, "").await?;
         if code != 0 {
             return Err(unexpected(seat, line, &format!("{out}{err}")));
         }
@@ -206,7 +211,19 @@ impl Stage {
         line: &str,
         lines: usize,
     ) -> Result<(), CliError> {
-        let (out, err, code) = self.show(seat, sentence, line).await?;
+        self.feed(seat, sentence, line, "", lines).await
+    }
+
+    /// [`Stage::step`] of a command that reads `input` where people would give it a file.
+    pub(super) async fn feed(
+        &mut self,
+        seat: Seat,
+        sentence: &str,
+        line: &str,
+        input: &str,
+        lines: usize,
+    ) -> Result<(), CliError> {
+        let (out, err, code) = self.show(seat, sentence, line, input).await?;
         if code != 0 {
             return Err(unexpected(seat, line, &format!("{out}{err}")));
         }
@@ -223,7 +240,7 @@ impl Stage {
         line: &str,
         why: &str,
     ) -> Result<(), CliError> {
-        let (out, err, code) = self.show(seat, sentence, line).await?;
+        let (out, err, code) = self.show(seat, sentence, line, "").await?;
         if code == 0 || !err.contains(why) {
             return Err(unexpected(seat, line, &format!("this had to be refused; it said: {out}{err}")));
         }
@@ -237,11 +254,12 @@ impl Stage {
         seat: Seat,
         sentence: &str,
         line: &str,
+        input: &str,
     ) -> Result<(String, String, u8), CliError> {
         self.steps += 1;
         self.say(&format!("{} {sentence}", self.bold(&format!("[{}]", seat.name()))));
         self.say(&format!("    $ tailcomb {line}"));
-        self.send(seat, words(line)).await
+        self.send(seat, words(line), input).await
     }
 
     fn tell_answer(&self, text: &str, lines: usize) {

@@ -15,6 +15,7 @@ mod erase;
 mod head;
 mod kit;
 mod mixing;
+mod shelf;
 mod team;
 mod together;
 mod visit;

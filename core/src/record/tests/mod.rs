@@ -3,6 +3,7 @@
 mod approval;
 mod card;
 mod cards_any_order;
+mod catalogue;
 mod close;
 mod day;
 mod digest;

@@ -3,6 +3,7 @@
 
 mod bowls;
 mod cards;
+mod catalogue;
 mod day;
 mod disk;
 mod erasure;

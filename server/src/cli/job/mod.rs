@@ -34,6 +34,8 @@ mod shelf;
 mod timer;
 mod visit;
 
+use std::path::Path;
+
 use clap::Subcommand;
 use serde_json::json;
 use tailcomb_core::record::visit::FinishKind;
@@ -204,7 +206,11 @@ impl Job {
     /// Whether it reads standard input.
     #[must_use]
     pub fn wants_input(&self) -> bool {
-        matches!(self, Self::Client(ClientCommand::Erase { yes: false, .. }))
+        match self {
+            Self::Client(ClientCommand::Erase { yes: false, .. }) => true,
+            Self::Shelf(command) => command.wants_input(),
+            _ => false,
+        }
     }
 
     /// What a person at a terminal is asked to type on one line; `None`: standard input is read to its end.
@@ -214,6 +220,15 @@ impl Job {
             Self::Client(ClientCommand::Erase { yes: false, .. }) => {
                 Some("This cannot be taken back. To erase, type the client's whole name: ")
             }
+            _ => None,
+        }
+    }
+
+    /// The file whose contents it takes as input.
+    #[must_use]
+    pub fn wants_file(&self) -> Option<&Path> {
+        match self {
+            Self::Shelf(command) => command.wants_file(),
             _ => None,
         }
     }
@@ -250,11 +265,11 @@ pub async fn run(job: Job, ctx: &Context) -> Result<Output, CliError> {
             carry::export(&client, data.as_deref(), html.as_deref(), ctx)
         }
         Job::Client(ClientCommand::Import { file }) => carry::import(&file, ctx),
-        job => ctx.with(|station| at(job, station)),
+        job => ctx.with(|station| at(job, ctx.input(), station)),
     }
 }
 
-fn at(job: Job, station: &mut Station) -> Result<Output, CliError> {
+fn at(job: Job, input: &str, station: &mut Station) -> Result<Output, CliError> {
     match job {
         Job::Search { words, most } => {
             let found = station.search(&words.join(" "), most)?;
@@ -288,7 +303,7 @@ fn at(job: Job, station: &mut Station) -> Result<Output, CliError> {
         Job::History { place, most } => settle::history(&place, most, station),
         Job::Undo { place, step } => settle::undo(&place, step.as_deref(), station),
         Job::Day(command) => command.run(station),
-        Job::Shelf(command) => command.run(station),
+        Job::Shelf(command) => command.run(input, station),
         Job::Calc(calc) => calc::run(calc),
     }
 }

@@ -1,14 +1,18 @@
 //! The salon's own catalogue of products.
 
+use std::path::{Path, PathBuf};
+
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
+use tailcomb_core::record::catalogue::{self, Sheet, Wrong, money, pack};
 use tailcomb_core::record::shelf::{Goods, PackUnit, Price, Product, ShelfItem, StockLevel};
 use tailcomb_core::station::{Station, cautions, short};
 use tailcomb_core::trade::strength::describe;
-use tailcomb_core::trade::{Grams, Millis, Ratio, Volumes};
+use tailcomb_core::trade::{Millis, Ratio, Volumes};
 
 use super::super::error::CliError;
-use super::super::output::{Output, aligned};
+use super::super::output::{Output, aligned, counted};
+use super::say::Names;
 use super::{read, say};
 
 /// `tailcomb shelf …`
@@ -18,6 +22,30 @@ pub enum ShelfCommand {
     List {
         /// Words of the line or name.
         words: Vec<String>,
+    },
+    /// Take a whole sheet onto the shelf as one action; every line that cannot be used is told with what would do.
+    ///
+    /// CSV with the columns line, name, kind, level, tone, strength, ratios, working_life, longest_time, pack, price,
+    /// stock; or JSON, a list of maps of these columns to texts. An empty cell leaves what the shelf says.
+    Import {
+        /// The file, ending in .csv or .json; "-" for CSV on standard input.
+        file: PathBuf,
+        /// Take the good lines although others cannot be used.
+        #[arg(long, conflicts_with = "check")]
+        good_lines: bool,
+        /// Only say what is wrong.
+        #[arg(long)]
+        check: bool,
+    },
+    /// Give the shelf out in the form in which it is taken in.
+    Export {
+        /// The new file, ending in .csv or .json [default: CSV on standard output].
+        file: Option<PathBuf>,
+    },
+    /// What a package cost over time.
+    Prices {
+        /// The product.
+        product: String,
     },
     /// Put a product on the shelf.
     Add(Box<NewProduct>),
@@ -30,7 +58,7 @@ pub enum ShelfCommand {
         price: (i64, String),
         /// What a package holds, e.g. 60g or 1000ml.
         #[arg(long, value_parser = pack)]
-        pack: (i64, Unit),
+        pack: (i64, PackUnit),
     },
     /// Say whether a product is there.
     Stock {
@@ -75,7 +103,7 @@ pub struct NewProduct {
     pub price: Option<(i64, String)>,
     /// What a package holds, e.g. 60g or 1000ml.
     #[arg(long, value_parser = pack, requires = "price")]
-    pub pack: Option<(i64, Unit)>,
+    pub pack: Option<(i64, PackUnit)>,
 }
 
 /// What a product is.
@@ -110,56 +138,126 @@ pub enum Level {
     Discontinued,
 }
 
-/// How a package is measured.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unit {
-    /// By weight.
-    Gram,
-    /// By volume.
-    Millilitre,
+fn price((price_minor, currency): (i64, String), (pack_milli, unit): (i64, PackUnit)) -> Price {
+    Price { price_minor, currency, pack_milli, unit }
 }
 
-/// "12.50 EUR" in minor units.
-fn money(text: &str) -> Result<(i64, String), String> {
-    let refused = || format!("cannot read “{text}” as a price: write it like \"12.50 EUR\"");
-    let (amount, currency) = text.trim().split_once(' ').ok_or_else(refused)?;
-    let plain = amount.replace(',', ".");
-    let (whole, cents) = plain.split_once('.').unwrap_or((&plain, "00"));
-    let digits = |t: &str| !t.is_empty() && t.len() <= 9 && t.bytes().all(|b| b.is_ascii_digit());
-    if !digits(whole) || !digits(cents) || cents.len() != 2 {
-        return Err(refused());
+fn is_json(file: &Path) -> bool {
+    file.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"))
+}
+
+/// Everything that is wrong with a sheet, by line.
+fn told_wrong(sheet: &Sheet) -> String {
+    let line = |w: &Wrong| {
+        let column = w.column.map(|c| format!(", {c}")).unwrap_or_default();
+        format!("line {}{column}: {}", w.line, w.say)
+    };
+    sheet.wrong.iter().map(line).collect::<Vec<_>>().join("\n")
+}
+
+fn import(
+    station: &mut Station,
+    file: &Path,
+    input: &str,
+    good_lines: bool,
+    check: bool,
+) -> Result<Output, CliError> {
+    let sheet = if is_json(file) { catalogue::read_json(input) } else { catalogue::read_csv(input) };
+    let (good, wrong) = (sheet.good.len(), sheet.wrong.len());
+    if check {
+        let good = counted(u64::try_from(good).unwrap_or(u64::MAX), "good line");
+        let human = say::lines([told_wrong(&sheet), format!("{good}; nothing was taken")]);
+        return Ok(Output::new(human, json!({ "sheet": sheet })));
     }
-    let minor: i64 = format!("{whole}{cents}").parse().map_err(|_| refused())?;
-    Ok((minor, currency.trim().to_uppercase()))
+    if wrong > 0 && !good_lines {
+        let count = counted(u64::try_from(good).unwrap_or(u64::MAX), "other line");
+        return Err(CliError::input(format!("nothing was taken:\n{}", told_wrong(&sheet)))
+            .hint(format!("put it right and import again, or take the {count} with --good-lines")));
+    }
+    if good == 0 {
+        return Err(CliError::input(say::lines([
+            "no line can be used, so nothing was taken".to_owned(),
+            told_wrong(&sheet),
+        ])));
+    }
+    let done = station.import_shelf(&sheet)?;
+    let human = say::lines([
+        format!("{} added, {} changed, {} as they were", done.added, done.changed, done.unchanged),
+        told_wrong(&sheet),
+        say::cautions(&[cautions::LABEL]),
+    ]);
+    Ok(Output::new(human, json!({ "imported": done, "wrong": sheet.wrong })))
 }
 
-/// "60g" or "1000 ml" in thousandths.
-fn pack(text: &str) -> Result<(i64, Unit), String> {
-    let plain = text.trim().to_lowercase();
-    let (number, unit) = match plain.strip_suffix("ml") {
-        Some(number) => (number.trim().to_owned(), Unit::Millilitre),
-        None => (plain.clone(), Unit::Gram),
+fn export(station: &mut Station, file: Option<PathBuf>) -> Result<Output, CliError> {
+    let shelf = station.shelf()?;
+    let count = shelf.items.len();
+    let text = if file.as_deref().is_some_and(is_json) {
+        catalogue::write_json(&shelf)
+    } else {
+        catalogue::write_csv(&shelf)
+            .map_err(|e| CliError::new("internal", format!("the sheet cannot be written: {e}")))?
     };
-    // A millilitre counts as a gram on the scale, so both are read alike.
-    let milli: Result<Grams, _> = number.parse();
-    let milli = milli.map_err(|e| format!("{e}; a package is written like 60g or 1000ml"))?;
-    Ok((i64::try_from(milli.milligrams()).unwrap_or(i64::MAX), unit))
+    let Some(file) = file else {
+        return Ok(Output::new(text.clone(), json!({ "products": count, "csv": text })));
+    };
+    let told = counted(u64::try_from(count).unwrap_or(u64::MAX), "product");
+    let human = format!("{told} in {}", file.display());
+    let value = json!({ "products": count, "file": file.display().to_string() });
+    Ok(Output::new(human, value).saving(file, text))
 }
 
-fn price((minor, currency): (i64, String), (milli, unit): (i64, Unit)) -> Price {
-    let unit = match unit {
-        Unit::Gram => PackUnit::Gram,
-        Unit::Millilitre => PackUnit::Millilitre,
-    };
-    Price { price_minor: minor, currency, pack_milli: milli, unit }
+fn prices(station: &mut Station, words: &str) -> Result<Output, CliError> {
+    let item = station.find_product(words)?;
+    let steps = station.price_history(&item.id)?;
+    let names = Names::of(station)?;
+    let rows: Vec<Vec<String>> = steps
+        .iter()
+        .map(|s| {
+            let pack = match s.value.unit {
+                PackUnit::Gram => format!("{} g", milli(s.value.pack_milli)),
+                PackUnit::Millilitre => format!("{} ml", milli(s.value.pack_milli)),
+                PackUnit::Piece => counted(u64::try_from(s.value.pack_milli / 1000).unwrap_or(0), "piece"),
+            };
+            let minor = s.value.price_minor;
+            vec![
+                names.date(s.at.ms),
+                format!("{}.{:02} {}", minor / 100, minor % 100, s.value.currency),
+                format!("for {pack}"),
+                names.person(&s.by),
+            ]
+        })
+        .collect();
+    let human = if rows.is_empty() { "no price yet".to_owned() } else { aligned(2, &rows) };
+    Ok(Output::new(say::lines([item.called(), human]), json!({ "product": item.id, "prices": steps })))
+}
+
+/// Thousandths as a whole number, or with what is left of it.
+fn milli(thousandths: i64) -> String {
+    let (whole, part) = (thousandths / 1000, thousandths.rem_euclid(1000));
+    if part == 0 { whole.to_string() } else { format!("{whole}.{part:03}").trim_end_matches('0').to_owned() }
 }
 
 impl ShelfCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::List { .. })
+        matches!(
+            self,
+            Self::List { .. } | Self::Prices { .. } | Self::Export { .. } | Self::Import { check: true, .. }
+        )
     }
 
-    pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
+    pub(super) fn wants_input(&self) -> bool {
+        matches!(self, Self::Import { file, .. } if file.as_os_str() == "-")
+    }
+
+    pub(super) fn wants_file(&self) -> Option<&Path> {
+        match self {
+            Self::Import { file, .. } if file.as_os_str() != "-" => Some(file),
+            _ => None,
+        }
+    }
+
+    pub(super) fn run(self, input: &str, station: &mut Station) -> Result<Output, CliError> {
         match self {
             Self::List { words } => {
                 let shelf = station.shelf()?;
@@ -171,6 +269,9 @@ impl ShelfCommand {
                 let human = say::lines([human, say::cautions(&[cautions::LABEL])]);
                 Ok(Output::new(human, json!({ "products": items })))
             }
+            Self::Import { file, good_lines, check } => import(station, &file, input, good_lines, check),
+            Self::Export { file } => export(station, file),
+            Self::Prices { product } => prices(station, &product),
             Self::Add(new) => {
                 let goods = goods(&new)?;
                 let product = Product {
@@ -284,8 +385,8 @@ mod tests {
     fn prices_and_packages_are_read_exactly() {
         assert_eq!(money("12.50 eur"), Ok((1250, "EUR".to_owned())));
         assert_eq!(money("7 EUR"), Ok((700, "EUR".to_owned())));
-        assert_eq!(pack("60g"), Ok((60_000, Unit::Gram)));
-        assert_eq!(pack("1000 ml"), Ok((1_000_000, Unit::Millilitre)));
+        assert_eq!(pack("60g"), Ok((60_000, PackUnit::Gram)));
+        assert_eq!(pack("1000 ml"), Ok((1_000_000, PackUnit::Millilitre)));
         for bad in ["12.5 EUR", "12.50", "x EUR", "-1.00 EUR", "1.2.3 EUR"] {
             assert!(money(bad).is_err(), "{bad}");
         }
