@@ -7,6 +7,9 @@ use tailcomb_core::station::short;
 
 use super::super::error::CliError;
 
+/// The least of an id that is taken for its beginning.
+const SHORT: usize = 3;
+
 /// The one of `list` that the words mean.
 pub(super) fn among<'l, T>(
     what: &'static str,
@@ -19,7 +22,9 @@ pub(super) fn among<'l, T>(
     let names = |one: &T| called(one).iter().map(|n| n.trim().to_lowercase()).collect::<Vec<_>>();
     let whole: Vec<&T> = list.iter().filter(|one| id(one) == asked || names(one).contains(&asked)).collect();
     let begins = |one: &&T| {
-        !asked.is_empty() && (id(one).starts_with(&asked) || names(one).iter().any(|n| fits(n, &asked)))
+        // A number is never the beginning of an id: "bowl 9" must not be a bowl whose id happens to begin with 9.
+        let short = asked.len() >= SHORT && id(one).starts_with(&asked);
+        !asked.is_empty() && (short || names(one).iter().any(|n| fits(n, &asked)))
     };
     let fitting: Vec<&T> = if whole.is_empty() { list.iter().filter(begins).collect() } else { whole };
     let listed = |of: &[&T]| {
@@ -137,6 +142,12 @@ mod tests {
         assert_eq!(pick("bowl 1", &bowls).unwrap(), "aaaaa");
         assert_eq!(pick("BBB", &bowls).unwrap(), "bbbbb");
         assert_eq!(pick("10 bo", &bowls).unwrap(), "bbbbb");
+    }
+
+    #[test]
+    fn a_number_is_not_the_beginning_of_an_id() {
+        assert!(pick("9", &[("9abcd", "bowl 1")]).is_err());
+        assert_eq!(pick("9ab", &[("9abcd", "bowl 1")]).unwrap(), "9abcd");
     }
 
     #[test]
