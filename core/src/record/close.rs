@@ -32,6 +32,8 @@ pub struct Unfinished {
     pub title: String,
     /// What is missing.
     pub what: Missing,
+    /// Who holds the client, or held the client last.
+    pub held_by: Vec<PersonId>,
 }
 
 /// What is missing in a visit's notes.
@@ -178,6 +180,7 @@ fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView]) -> Vec<
     let client = visit.opening.as_ref().map(|o| &o.client);
     let card = clients.iter().find(|c| Some(&c.doc) == client);
     let client_name = card.map(ClientView::called).unwrap_or_default();
+    let held_by: Vec<PersonId> = visit.holders.now.iter().map(|h| h.person.clone()).collect();
     let mut list = Vec::new();
     let mut note = |title: &str, what| {
         list.push(Unfinished {
@@ -185,6 +188,7 @@ fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView]) -> Vec<
             client_name: client_name.clone(),
             title: title.to_owned(),
             what,
+            held_by: held_by.clone(),
         });
     };
     for formula in &visit.formulas {

@@ -11,7 +11,7 @@ use super::schema;
 use super::{Document, Edit, Entry, RecordError, Register, Revision};
 use crate::ids::{EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
-use crate::trade::Millis;
+use crate::trade::{LengthUnit, Millis, WeightUnit};
 
 /// Name and zone of the salon.
 pub const SETTING: &str = "setting";
@@ -65,6 +65,10 @@ pub enum Policy {
     BowlMs(Millis),
     /// How often a strand is checked when the plan does not say.
     CheckEveryMs(Millis),
+    /// What weights are shown in. They are kept in grams.
+    Weights(WeightUnit),
+    /// What lengths are shown in. They are kept in micrometres.
+    Lengths(LengthUnit),
 }
 
 /// The rules of the house as they stand. Where nothing is said, or several things, the functions decide on the
@@ -79,6 +83,16 @@ pub struct Policies {
     pub bowl_ms: Register<Millis>,
     /// See [`Policy::CheckEveryMs`].
     pub check_every_ms: Register<Millis>,
+    /// See [`Policy::Weights`].
+    #[serde(skip_serializing_if = "unsaid")]
+    pub weights: Register<WeightUnit>,
+    /// See [`Policy::Lengths`].
+    #[serde(skip_serializing_if = "unsaid")]
+    pub lengths: Register<LengthUnit>,
+}
+
+fn unsaid<T>(register: &Register<T>) -> bool {
+    register.versions.is_empty() && register.unreadable == 0
 }
 
 /// Small bowls that are used up in 15 to 20 minutes: common practice, no published source.
@@ -117,6 +131,18 @@ impl Policies {
     #[must_use]
     pub fn check_every(&self) -> Millis {
         self.check_every_ms.versions.iter().map(|v| v.value).min().unwrap_or(CHECK_EVERY)
+    }
+
+    /// What the house settled on, else grams: what the scale shows and the record keeps.
+    #[must_use]
+    pub fn weights(&self) -> WeightUnit {
+        held::settled(&self.weights).copied().unwrap_or_default()
+    }
+
+    /// What the house settled on, else centimetres.
+    #[must_use]
+    pub fn lengths(&self) -> LengthUnit {
+        held::settled(&self.lengths).copied().unwrap_or_default()
     }
 }
 
@@ -248,6 +274,8 @@ impl SalonView {
                 ),
                 bowl_ms: held::read_at(entries, POLICY, &EntryId::new("bowl_ms")),
                 check_every_ms: held::read_at(entries, POLICY, &EntryId::new("check_every_ms")),
+                weights: held::read_at(entries, POLICY, &EntryId::new("weights")),
+                lengths: held::read_at(entries, POLICY, &EntryId::new("lengths")),
             },
             erasures: Erasure::all(entries),
             schema: schema::read(document),
@@ -269,6 +297,8 @@ impl SalonView {
             held::differ(&self.policies.associates_need_countersign),
             held::differ(&self.policies.bowl_ms),
             held::differ(&self.policies.check_every_ms),
+            held::differ(&self.policies.weights),
+            held::differ(&self.policies.lengths),
         ];
         people.sum::<usize>()
             + rules.map(usize::from).iter().sum::<usize>()
@@ -458,5 +488,7 @@ pub fn set_policy(edit: &mut Edit<'_, '_>, policy: Policy) -> Result<RevId, Reco
         }
         Policy::BowlMs(ms) => held::set(edit, POLICY, &EntryId::new("bowl_ms"), &longer(ms)?),
         Policy::CheckEveryMs(ms) => held::set(edit, POLICY, &EntryId::new("check_every_ms"), &longer(ms)?),
+        Policy::Weights(unit) => held::set(edit, POLICY, &EntryId::new("weights"), &unit),
+        Policy::Lengths(unit) => held::set(edit, POLICY, &EntryId::new("lengths"), &unit),
     }
 }

@@ -19,6 +19,7 @@ mod people;
 mod portable;
 mod print;
 mod questions;
+mod sheet;
 mod shelf;
 mod timers;
 mod visits;
@@ -38,6 +39,7 @@ pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, S
 pub use open::{Founded, NewSalon};
 pub use portable::{BroughtIn, ImportNote};
 pub use questions::{Asked, AskedChoice};
+pub use sheet::{CloseSheet, SheetTable, missing as missing_told, money as money_told};
 pub use timers::{TimerRef, TimerSet};
 pub use visits::{Briefing, Finishing, NewVisit, PastVisit};
 

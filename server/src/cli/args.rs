@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use tailcomb_core::record::salon::Role;
-use tailcomb_core::trade::Millis;
+use tailcomb_core::trade::{LengthUnit, Millis, WeightUnit};
 
 use super::job::Job;
 use super::relay::RelayArgs;
@@ -136,6 +136,16 @@ pub enum Rule {
     BowlLife {
         /// E.g. "20 min".
         time: Millis,
+    },
+    /// What weights are shown in: g or oz. They are kept in grams, and rounding changes nothing of what is kept.
+    Weights {
+        /// g or oz.
+        unit: WeightUnit,
+    },
+    /// What lengths are shown in: cm or in.
+    Lengths {
+        /// cm or in.
+        unit: LengthUnit,
     },
     /// How often a strand is checked when the plan does not say.
     CheckEvery {

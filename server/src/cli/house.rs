@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 use tailcomb_core::record::salon::{AlertTestPeriod, Person, Policy, Role, RosterStation, SalonView};
 use tailcomb_core::station::short;
+use tailcomb_core::trade::{LengthUnit, WeightUnit};
 use tailcomb_core::wire::ids::DeviceId;
 use tailcomb_core::wire::recovery::RecoverySecret;
 
@@ -41,6 +42,8 @@ fn policy(rule: Rule) -> Result<Policy, CliError> {
         Rule::Countersign { wanted } => Policy::AssociatesNeedCountersign(wanted == YesNo::Yes),
         Rule::BowlLife { time } => Policy::BowlMs(time),
         Rule::CheckEvery { time } => Policy::CheckEveryMs(time),
+        Rule::Weights { unit } => Policy::Weights(unit),
+        Rule::Lengths { unit } => Policy::Lengths(unit),
     })
 }
 
@@ -52,6 +55,14 @@ fn describe(salon: &SalonView) -> String {
         AlertTestPeriod::WithinDays { days } => format!("a reading counts for {days} days"),
     };
     let countersign = if rules.associates_need_countersign() { "needed" } else { "not asked for" };
+    let weights = match rules.weights() {
+        WeightUnit::Grams => "grams",
+        WeightUnit::Ounces => "ounces",
+    };
+    let lengths = match rules.lengths() {
+        LengthUnit::Centimetres => "centimetres",
+        LengthUnit::Inches => "inches",
+    };
     let rows = [
         row("time zone", salon.zone.latest().map_or("UTC", |v| &v.value).to_owned()),
         row("people", salon.people.iter().filter(|p| p.is_active()).count().to_string()),
@@ -60,6 +71,8 @@ fn describe(salon: &SalonView) -> String {
         row("countersign for associates", countersign.to_owned()),
         row("a mixed bowl is used for", rules.bowl().to_string()),
         row("strand check every", rules.check_every().to_string()),
+        row("weights are shown in", weights.to_owned()),
+        row("lengths are shown in", lengths.to_owned()),
     ];
     let name = salon.name.latest().map_or("A salon without a name", |v| v.value.as_str());
     format!(

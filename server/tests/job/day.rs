@@ -42,3 +42,32 @@ fn a_day_that_is_not_proven_or_not_done_is_not_closed() {
     at.ok(&["day", "drop", "rosa", "--why", "came another day"]);
     assert!(!at.ok(&["day", "show"]).contains("Rosa"));
 }
+
+#[test]
+fn the_close_is_one_page_for_the_terminal_for_programs_for_a_spreadsheet_and_to_print() {
+    let at = At::with_visit();
+    at.ok(&["formula", "note", "rosa", "lift", "clay=1 part", "--ratio", "1:1.5", "--developer", "20vol"]);
+    at.ok(&["bowl", "mix", "rosa", "--total", "50g"]);
+    at.ok(&["shelf", "stock", "clay", "low"]);
+    let told = at.ok(&["day", "close-sheet"]);
+    for part in
+        ["open, something is left to do", "Open visits", "Rosa Valadares", "To be ordered", "1.44 EUR"]
+    {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    let json = at.json(&["day", "close-sheet"]);
+    assert_eq!(json["sheet"]["summary"]["used"]["weighed_mg"], 50_000);
+    let place = tempfile::tempdir().unwrap();
+    let path = |name: &str| place.path().join(name).to_str().unwrap().to_owned();
+    at.ok(&["day", "close-sheet", "--html", &path("day.html")]);
+    at.ok(&["day", "close-sheet", "--csv", &path("day.csv")]);
+    let page = std::fs::read_to_string(path("day.html")).unwrap();
+    assert!(page.starts_with("<!doctype html>") && page.contains("Rosa Valadares"));
+    assert!(std::fs::read_to_string(path("day.csv")).unwrap().contains("By stylist,Ines Carvalhal,1,1,"));
+    let there = at.run(&["day", "close-sheet", "--csv", &path("day.csv")]);
+    assert!(there.refused().contains("left alone"), "{}", there.err);
+    at.ok(&["salon", "rule", "weights", "oz"]);
+    assert!(at.ok(&["salon", "show"]).contains("weights are shown in       ounces"));
+    assert!(at.ok(&["day", "close-sheet"]).contains("1.76 oz"));
+    assert!(at.run(&["salon", "rule", "weights", "stone"]).misread().contains("g or oz"));
+}

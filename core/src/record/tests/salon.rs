@@ -147,3 +147,22 @@ fn a_rule_that_cannot_be_is_refused() {
     assert!(salon.edit("ines", 1, |e| add_person(e, &PersonId::new("a/b"), "Slash", Role::Stylist)).is_err());
     assert!(salon.edit("ines", 1, |e| revoke_station(e, "dev9", "gone")).is_err());
 }
+
+#[test]
+fn units_that_were_chosen_apart_are_grams_and_centimetres_until_somebody_settles() {
+    use crate::trade::{LengthUnit, WeightUnit};
+    let mut a = Replica::new(&DocId::salon(), 1);
+    a.does("ines", 0, |e| set_name(e, "Salon Marisma"));
+    let unset = SalonView::read(&a.doc).policies;
+    assert_eq!((unset.weights(), unset.lengths()), (WeightUnit::Grams, LengthUnit::Centimetres));
+    let mut b = a.twin(2);
+    a.does("ines", 1, |e| set_policy(e, Policy::Weights(WeightUnit::Ounces)));
+    a.does("ines", 1, |e| set_policy(e, Policy::Lengths(LengthUnit::Inches)));
+    b.does("tomas", 2, |e| set_policy(e, Policy::Weights(WeightUnit::Grams)));
+    let (view, mut one) = merged(&a, &b, SalonView::read);
+    assert_eq!((view.policies.weights(), view.policies.lengths()), (WeightUnit::Grams, LengthUnit::Inches));
+    assert_eq!(view.questions(), 1);
+    one.does("ines", 3, |e| set_policy(e, Policy::Weights(WeightUnit::Ounces)));
+    let settled = SalonView::read(&one.doc);
+    assert_eq!((settled.policies.weights(), settled.questions()), (WeightUnit::Ounces, 0));
+}

@@ -13,6 +13,7 @@ mod head;
 mod past;
 mod people;
 mod portable;
+mod sheet;
 mod timers;
 mod visits;
 

@@ -1,11 +1,15 @@
 //! The salon's day: who comes when, stock counts, and its close with the proof that all stations hold the same record.
 
+use std::path::PathBuf;
+
 use clap::Subcommand;
 use jiff::civil::Date;
 use serde_json::json;
-use tailcomb_core::record::close::{CloseView, Cost, Missing};
+use tailcomb_core::record::close::CloseView;
 use tailcomb_core::record::day::{Agreement, Slot, StockCount};
-use tailcomb_core::station::{DayProof, Station, short};
+use tailcomb_core::station::{
+    CloseSheet, DayProof, Station, missing_told as missing, money_told as money, short,
+};
 use tailcomb_core::trade::Grams;
 
 use super::super::error::CliError;
@@ -54,6 +58,19 @@ pub enum DayCommand {
         /// The day [default: today].
         date: Option<Date>,
     },
+    /// The close of a day on one page: what is left to do, what was used and what it cost, by stylist and in all.
+    ///
+    /// Without a file as tables for this terminal; with --json as one document.
+    CloseSheet {
+        /// The day [default: today].
+        date: Option<Date>,
+        /// Write a page to print to this new file.
+        #[arg(long, value_name = "FILE", conflicts_with = "csv")]
+        html: Option<PathBuf>,
+        /// Write CSV to this new file.
+        #[arg(long, value_name = "FILE")]
+        csv: Option<PathBuf>,
+    },
     /// State what this station holds; to be said at every station once everything was exchanged.
     State {
         /// The day [default: today].
@@ -90,7 +107,10 @@ pub enum DayCommand {
 
 impl DayCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::Show { .. } | Self::Summary { .. } | Self::Proof { .. })
+        matches!(
+            self,
+            Self::Show { .. } | Self::Summary { .. } | Self::CloseSheet { .. } | Self::Proof { .. }
+        )
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -132,6 +152,11 @@ impl DayCommand {
                 let date = or_today(station, date)?;
                 let view = station.closing(date)?;
                 Ok(Output::new(summary(&view), json!({ "summary": view })))
+            }
+            Self::CloseSheet { date, html, csv } => {
+                let date = or_today(station, date)?;
+                let sheet = station.close_sheet(date)?;
+                close_sheet(&sheet, html, csv)
             }
             Self::State { date } => {
                 let date = or_today(station, date)?;
@@ -231,12 +256,37 @@ fn show(station: &mut Station, date: Date) -> Result<Output, CliError> {
     Ok(Output::new(human, json!({ "date": date, "day": view })))
 }
 
-pub(super) fn money(costs: &[Cost]) -> String {
-    let one = |c: &Cost| {
-        let sign = if c.minor < 0 { "-" } else { "" };
-        format!("{sign}{}.{:02} {}", c.minor.unsigned_abs() / 100, c.minor.unsigned_abs() % 100, c.currency)
+fn close_sheet(sheet: &CloseSheet, html: Option<PathBuf>, csv: Option<PathBuf>) -> Result<Output, CliError> {
+    let value = json!({ "sheet": sheet });
+    let written = |path: &PathBuf| format!("the close of {} is in {}", sheet.date, path.display());
+    if let Some(path) = html {
+        return Ok(Output::new(written(&path), value).saving(path, sheet.html()));
+    }
+    if let Some(path) = csv {
+        let text = sheet.csv();
+        let text =
+            text.map_err(|e| CliError::new("internal", format!("the sheet cannot be written: {e}")))?;
+        return Ok(Output::new(written(&path), value).saving(path, text));
+    }
+    let state = if sheet.is_clear { "nothing is left to do" } else { "something is left to do" };
+    let closed = if sheet.closed { "closed" } else { "open" };
+    let questions = match sheet.questions {
+        0 => String::new(),
+        1 => "1 question is to be settled".to_owned(),
+        n => format!("{n} questions are to be settled"),
     };
-    if costs.is_empty() { "-".to_owned() } else { costs.iter().map(one).collect::<Vec<_>>().join(" + ") }
+    let mut text = vec![format!("{}, {}: {closed}, {state}", sheet.salon, sheet.date), questions];
+    for table in &sheet.tables {
+        if table.rows.is_empty() {
+            text.push(format!("{}: none", table.title));
+            continue;
+        }
+        let heads = table.columns.iter().map(|c| (*c).to_uppercase()).collect();
+        let rows: Vec<Vec<String>> =
+            std::iter::once(heads).chain(table.rows.iter().cloned()).chain(table.total.clone()).collect();
+        text.push(say::block(table.title, &aligned(2, &rows)));
+    }
+    Ok(Output::new(say::lines(text), value))
 }
 
 fn bowls(count: usize) -> String {
@@ -255,14 +305,7 @@ fn summary(view: &CloseView) -> String {
         .unfinished
         .iter()
         .map(|u| {
-            let what = match u.what {
-                Missing::FormulaToSettle => "people noted it differently",
-                Missing::FormulaIncomplete => "its lines make no mix",
-                Missing::BowlToSettle => "people weighed it differently",
-                Missing::BowlNotEnded => "neither used up nor thrown away",
-                Missing::NoResult => "bowls were mixed, but no result is noted",
-                Missing::NoCountersign => "an associate's plan without a countersign that stands",
-            };
+            let what = missing(u.what);
             let title = if u.title.is_empty() { String::new() } else { format!(" {}", u.title) };
             format!("  {}{title}: {what}", u.client_name)
         })
