@@ -217,7 +217,7 @@ fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView]) -> Vec<
 }
 
 /// The statement of what was weighed that counts: the heaviest, then the first.
-fn weighed(bowl: &BowlView) -> Option<&Version<Contents>> {
+pub(super) fn weighed(bowl: &BowlView) -> Option<&Version<Contents>> {
     let total = |v: &Version<Contents>| v.value.total().unwrap_or(Grams::ZERO);
     bowl.mixed.versions.iter().rev().max_by_key(|v| total(v))
 }

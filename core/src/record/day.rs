@@ -14,6 +14,8 @@ use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 pub const SLOT: &str = "slot";
 /// Stock counts by product.
 pub const COUNT: &str = "count";
+/// What was delivered.
+pub const DELIVERY: &str = "delivery";
 /// Closing statements by station.
 pub const CLOSING: &str = "closing";
 /// Closed and opened again.
@@ -56,6 +58,18 @@ pub struct StockCount {
     /// Left in the opened one, in thousandths of its unit.
     #[serde(default)]
     pub open_milli: i64,
+}
+
+/// Packages of a product that came.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Delivered {
+    /// The product of the shelf.
+    pub product: EntryId,
+    /// Whole packages.
+    pub packs: u32,
+    /// The slip's number, or anything else.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub note: String,
 }
 
 /// What a station states at day's end.
@@ -119,6 +133,9 @@ pub struct DayView {
     pub slots: Vec<DaySlot>,
     /// Stock counts by product of the shelf.
     pub counts: Vec<(EntryId, Register<StockCount>)>,
+    /// What was delivered.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub deliveries: Vec<(EntryId, Register<Delivered>)>,
     /// What the stations stated.
     pub closings: Vec<StationClosing>,
     /// Whether the day is closed.
@@ -149,6 +166,7 @@ impl DayView {
             doc: document.id().clone(),
             slots,
             counts: entries.of(COUNT).map(|(id, e)| (id.clone(), held::read(Some(e)))).collect(),
+            deliveries: entries.of(DELIVERY).map(|(id, e)| (id.clone(), held::read(Some(e)))).collect(),
             closings: entries.of(CLOSING).map(|(id, e)| closing(id, e)).collect(),
             state: read_state(entries),
             timers: TimerView::all(document),
@@ -264,6 +282,36 @@ pub fn count_stock(
     }
     schema::ensure(edit)?;
     held::set(edit, COUNT, &held::entry_name("the product", product.as_str())?, count)
+}
+
+/// Notes a delivery.
+///
+/// # Errors
+/// [`RecordError::Refused`] for no packages.
+pub fn deliver(edit: &mut Edit<'_, '_>, delivered: &Delivered) -> Result<EntryId, RecordError> {
+    if delivered.packs == 0 {
+        return Err(RecordError::refused("the delivery", "at least one package"));
+    }
+    held::entry_name("the product", delivered.product.as_str())?;
+    schema::ensure(edit)?;
+    let id = edit.new_entry();
+    held::set(edit, DELIVERY, &id, delivered)?;
+    Ok(id)
+}
+
+/// Says a delivery anew; 0 packages: it did not come.
+///
+/// # Errors
+/// [`RecordError::NotFound`].
+pub fn correct_delivery(
+    edit: &mut Edit<'_, '_>,
+    id: &EntryId,
+    delivered: &Delivered,
+) -> Result<RevId, RecordError> {
+    if edit.entries().get(DELIVERY, id).is_none() {
+        return Err(RecordError::not_found("delivery", id));
+    }
+    held::set(edit, DELIVERY, id, delivered)
 }
 
 /// States what this station holds.

@@ -23,6 +23,7 @@ pub mod screening;
 pub mod settle;
 pub mod shelf;
 pub mod standing;
+pub mod stock;
 mod tell;
 pub mod timer;
 pub mod unpack;

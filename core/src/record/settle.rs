@@ -70,7 +70,7 @@ pub struct OpenQuestion {
 }
 
 /// Collections whose entries hold one value.
-const VALUES: [&str; 15] = [
+const VALUES: [&str; 17] = [
     salon::SETTING,
     salon::POLICY,
     salon::PERSON,
@@ -80,11 +80,13 @@ const VALUES: [&str; 15] = [
     shelf::PRODUCT,
     shelf::PRICE,
     shelf::STOCK,
+    shelf::ORDER_BELOW,
     client::SCREENING,
     client::CONSENT,
     client::ALERT_TEST,
     day::SLOT,
     day::COUNT,
+    day::DELIVERY,
     day::DAY_STATE,
 ];
 
@@ -102,6 +104,7 @@ fn place(collection: &str) -> String {
         shelf::PRODUCT => "a product",
         shelf::PRICE => "a price",
         shelf::STOCK => "stock",
+        shelf::ORDER_BELOW => "when to order",
         client::SCREENING => "an answer of the client",
         client::CONSENT => "a consent",
         client::ALERT_TEST => "an alert test",
@@ -109,6 +112,7 @@ fn place(collection: &str) -> String {
         client::CHEMICAL => "chemical history",
         day::SLOT => "a visit's place in the day",
         day::COUNT => "a stock count",
+        day::DELIVERY => "a delivery",
         day::DAY_STATE => "whether the day is closed",
         timer::TIMERS => "a timer",
         super::erasure::ERASED => "an erasure",

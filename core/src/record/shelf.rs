@@ -16,6 +16,8 @@ pub const PRODUCT: &str = "product";
 pub const PRICE: &str = "product_price";
 /// Whether it is there.
 pub const STOCK: &str = "product_stock";
+/// Below which amount it is to be ordered.
+pub const ORDER_BELOW: &str = "product_order_below";
 
 /// What kind of product it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -137,6 +139,13 @@ pub struct ShelfItem {
     pub price: Register<Price>,
     /// Whether it is there.
     pub stock: Register<StockLevel>,
+    /// To be ordered below this much, in thousandths of the package's unit.
+    #[serde(skip_serializing_if = "unsaid")]
+    pub order_below: Register<i64>,
+}
+
+fn unsaid<T>(register: &Register<T>) -> bool {
+    register.versions.is_empty() && register.unreadable == 0
 }
 
 impl ShelfItem {
@@ -195,6 +204,7 @@ impl ShelfView {
             product: held::read_at(entries, PRODUCT, id),
             price: held::read_at(entries, PRICE, id),
             stock: held::read_at(entries, STOCK, id),
+            order_below: held::read_at(entries, ORDER_BELOW, id),
         };
         Self { items: entries.of(PRODUCT).map(|(id, _)| item(id)).collect(), schema: schema::read(document) }
     }
@@ -275,6 +285,18 @@ pub fn set_price(edit: &mut Edit<'_, '_>, id: &EntryId, price: &Price) -> Result
 pub fn set_stock(edit: &mut Edit<'_, '_>, id: &EntryId, level: StockLevel) -> Result<RevId, RecordError> {
     on_shelf(edit, id)?;
     held::set(edit, STOCK, id, &level)
+}
+
+/// Says below which amount it is to be ordered, in thousandths of the package's unit.
+///
+/// # Errors
+/// [`RecordError`] for no such product or less than nothing.
+pub fn set_order_below(edit: &mut Edit<'_, '_>, id: &EntryId, milli: i64) -> Result<RevId, RecordError> {
+    on_shelf(edit, id)?;
+    if milli < 0 {
+        return Err(RecordError::refused("the limit", "not below 0"));
+    }
+    held::set(edit, ORDER_BELOW, id, &milli)
 }
 
 fn on_shelf(edit: &Edit<'_, '_>, id: &EntryId) -> Result<(), RecordError> {

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
-use crate::record::day::{self, Agreement, Closing, DayView, Slot, StockCount};
+use crate::record::day::{self, Agreement, Closing, DayView, Delivered, Slot, StockCount};
 use crate::record::digest::{RecordDigest, day_content};
 use crate::record::salon::SalonView;
 use crate::record::{Edit, RecordError};
@@ -121,6 +121,24 @@ impl Station {
     pub fn count_stock(&mut self, product: &EntryId, count: &StockCount) -> Result<(), StationError> {
         let today = self.today()?;
         self.edit_day(today, |edit| day::count_stock(edit, product, count).map(drop))
+    }
+
+    /// Notes that packages of a product came today.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn deliver(&mut self, delivered: &Delivered) -> Result<EntryId, StationError> {
+        let today = self.today()?;
+        self.edit_day(today, |edit| day::deliver(edit, delivered))
+    }
+
+    /// Says a delivery of today anew; 0 packages: it did not come.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn correct_delivery(&mut self, id: &EntryId, delivered: &Delivered) -> Result<(), StationError> {
+        let today = self.today()?;
+        self.edit_day(today, |edit| day::correct_delivery(edit, id, delivered).map(drop))
     }
 
     /// A digest of everything this station holds in which closing statements of that day do not show, so that stating

@@ -39,7 +39,7 @@ pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, S
 pub use open::{Founded, NewSalon};
 pub use portable::{BroughtIn, ImportNote};
 pub use questions::{Asked, AskedChoice};
-pub use sheet::{CloseSheet, SheetTable, missing as missing_told, money as money_told};
+pub use sheet::{CloseSheet, SheetTable, left_told, missing as missing_told, money as money_told};
 pub use timers::{TimerRef, TimerSet};
 pub use visits::{Briefing, Finishing, NewVisit, PastVisit};
 

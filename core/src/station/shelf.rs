@@ -1,9 +1,14 @@
 //! The salon's catalogue at a station.
 
+use std::collections::BTreeSet;
+
 use super::lookup::{Known, Wanted, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
+use crate::record::day::DayView;
 use crate::record::shelf::{self, Price, Product, ShelfItem, ShelfView, StockLevel};
+use crate::record::stock::{self, ProductStock};
+use crate::record::visit::VisitView;
 use crate::record::{Edit, RecordError, Version};
 
 impl Station {
@@ -86,6 +91,38 @@ impl Station {
     /// [`StationError`].
     pub fn set_stock(&mut self, id: &EntryId, level: StockLevel) -> Result<(), StationError> {
         self.edit_shelf(|edit| shelf::set_stock(edit, id, level))
+    }
+
+    /// Says below which amount a product is to be ordered, in thousandths of its package's unit.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn set_order_below(&mut self, id: &EntryId, milli: i64) -> Result<(), StationError> {
+        self.edit_shelf(|edit| shelf::set_order_below(edit, id, milli))
+    }
+
+    /// What is left of every product, from counts, deliveries and weighed bowls. Reads the visits of the days since the
+    /// oldest last count, so a salon that counts now and then keeps it quick.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn stock(&mut self) -> Result<Vec<ProductStock>, StationError> {
+        let (salon, shelf) = (self.salon()?, self.shelf()?);
+        let mut days = Vec::new();
+        for found in self.documents_named("day/")? {
+            days.push(DayView::read(self.document(&found.id)?));
+        }
+        let begins = shelf.items.iter().filter_map(|i| stock::begins_ms(&i.id, &days)).min();
+        let mut visits: BTreeSet<DocId> = self.visits_on_floor()?.into_iter().collect();
+        // A visit that was planned on the day before may have been worked on after the count.
+        let from = begins.and_then(|ms| salon.date(ms).yesterday().ok());
+        let since = days.iter().filter(|d| from.is_some_and(|from| d.doc >= DocId::day(from)));
+        visits.extend(since.flat_map(|d| &d.slots).map(|s| s.visit.clone()));
+        let mut read = Vec::with_capacity(visits.len());
+        for id in &visits {
+            read.push(VisitView::read(self.document(id)?));
+        }
+        Ok(stock::stock(&shelf, &days, &read))
     }
 
     fn edit_shelf<R>(

@@ -71,3 +71,39 @@ fn what_a_package_cost_over_time_is_told() {
     let steps = at.json(&["shelf", "prices", "clay"]);
     assert_eq!(steps["prices"].as_array().unwrap().len(), 2);
 }
+
+#[test]
+fn what_is_left_follows_from_counts_deliveries_and_weighed_bowls_at_every_station() {
+    let relay = Relay::start();
+    let first = At::founded_at(&relay);
+    first.stock();
+    let second = first.join("chair 2", "ines");
+    first.ok(&["client", "new", "Rosa Valadares"]);
+    first.ok(&["visit", "open", "rosa", "partial foils"]);
+    first.ok(&["formula", "note", "rosa", "lift", "clay=20g", "--ratio", "1:1.5", "--developer", "20vol"]);
+    assert!(second.ok(&["shelf", "left"]).contains("not known"), "never counted is no zero");
+    second.ok(&["day", "count", "clay", "1", "--open", "30g"]);
+    second.ok(&["shelf", "order-below", "clay", "500g"]);
+    first.ok(&["bowl", "mix", "rosa"]);
+    let low = second.ok(&["shelf", "left", "--low"]);
+    // 400 g and 30 g less 20 g.
+    for part in ["Fernglow clay", "410.0 g", "1 whole and 10.0 g open", "used 20.0 g", "to be ordered"] {
+        assert!(low.contains(part), "{part}: {low}");
+    }
+    let came = first.json(&["shelf", "delivered", "clay", "3", "--note", "slip 17"]);
+    let id = came["delivery"].as_str().unwrap();
+    first.ok(&["shelf", "delivered", "clay", "1", "--instead-of", id]);
+    assert!(second.ok(&["shelf", "left"]).contains("2 whole and 10.0 g open"));
+    assert_eq!(second.ok(&["shelf", "left", "--low"]).trim(), "nothing is to be ordered");
+    let sheet = second.json(&["shelf", "left"]);
+    let clay = sheet["stock"].as_array().unwrap().iter().find(|s| s["name"] == "Fernglow clay").unwrap();
+    assert_eq!((&clay["left_milli"], &clay["delivered_milli"]), (&810_000.into(), &400_000.into()));
+    assert!(first.run(&["shelf", "delivered", "clay", "0"]).refused().contains("at least one package"));
+    assert!(
+        first
+            .run(&["shelf", "delivered", "clay", "1", "--instead-of", "x"])
+            .refused()
+            .contains("no delivery")
+    );
+    assert!(first.run(&["shelf", "order-below", "clay", "some"]).misread().contains("500ml"));
+}

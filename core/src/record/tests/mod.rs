@@ -16,6 +16,7 @@ mod index;
 mod salon;
 mod settle;
 mod shelf;
+mod stock;
 mod timers;
 mod timers_any_order;
 mod trial;

@@ -10,7 +10,8 @@ use super::{Station, StationError};
 use crate::ids::PersonId;
 use crate::record::close::{CloseView, Cost, Missing, Unfinished};
 use crate::record::salon::SalonView;
-use crate::record::shelf::{ShelfView, StockLevel};
+use crate::record::shelf::{PackUnit, StockLevel};
+use crate::record::stock::ProductStock;
 use crate::trade::{Grams, WeightUnit};
 
 /// One table.
@@ -56,7 +57,7 @@ impl Station {
     /// [`StationError`].
     pub fn close_sheet(&mut self, date: Date) -> Result<CloseSheet, StationError> {
         let now_ms = self.now().ms;
-        let (salon, shelf) = (self.salon()?, self.shelf()?);
+        let (salon, stock) = (self.salon()?, self.stock()?);
         let (summary, day) = (self.closing(date)?, self.day(date)?);
         let at = jiff::Timestamp::from_millisecond(now_ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
         let made_at = salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string();
@@ -67,13 +68,13 @@ impl Station {
             closed: day.state.closed,
             is_clear: summary.is_clear,
             questions: summary.questions,
-            tables: tables(&salon, &shelf, &summary),
+            tables: tables(&salon, &stock, &summary),
             summary,
         })
     }
 }
 
-fn tables(salon: &SalonView, shelf: &ShelfView, day: &CloseView) -> Vec<SheetTable> {
+fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<SheetTable> {
     let unit = salon.policies.weights();
     let table = |title, columns: &[&'static str], to_do, rows| SheetTable {
         title,
@@ -99,16 +100,15 @@ fn tables(salon: &SalonView, shelf: &ShelfView, day: &CloseView) -> Vec<SheetTab
         .readings
         .iter()
         .map(|t| vec![t.client_name.clone(), t.product.clone(), clock(Some(t.readable_at_ms))]);
-    let order = shelf.items.iter().filter_map(|item| {
-        let said = match item.stock.latest()?.value {
-            StockLevel::Low => "low",
-            StockLevel::Out => "none left",
-            StockLevel::InStock | StockLevel::Discontinued => return None,
+    let order = stock.iter().filter(|s| s.low).map(|s| {
+        let said = match (s.left_milli, s.said) {
+            (Some(left), _) => left_told(left, s.unit, unit),
+            (None, Some(StockLevel::Out)) => "none left".to_owned(),
+            (None, _) => "low".to_owned(),
         };
-        Some(vec![item.called(), said.to_owned()])
+        vec![s.name.clone(), said]
     });
-    let mut order: Vec<Vec<String>> = order.collect();
-    order.sort();
+    let order: Vec<Vec<String>> = order.collect();
     let used = day.used.products.iter().map(|p| {
         let cost = p.cost.as_ref().map_or("no price".to_owned(), |c| money(std::slice::from_ref(c)));
         vec![p.name.clone(), weight(p.weighed, unit), weight(p.wasted, unit), cost]
@@ -123,7 +123,7 @@ fn tables(salon: &SalonView, shelf: &ShelfView, day: &CloseView) -> Vec<SheetTab
         table("Notes to finish", &["client", "note", "what is missing"], true, notes.collect()),
         table("Countersigns missing", &["client"], true, unsigned.collect()),
         table("Alert tests to be read", &["client", "product", "since"], true, tests.collect()),
-        table("To be ordered", &["product", "stock"], false, order),
+        table("To be ordered", &["product", "left"], false, order),
         used,
         stylists(salon, day, unit),
     ]
@@ -185,6 +185,18 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
 fn clock(salon: &SalonView, ms: i64) -> String {
     let at = jiff::Timestamp::from_millisecond(ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
     salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string()
+}
+
+/// What is left of a product, in the unit of its package; weights as the salon chooses.
+#[must_use]
+pub fn left_told(milli: i64, pack: Option<PackUnit>, unit: WeightUnit) -> String {
+    let sign = if milli < 0 { "-" } else { "" };
+    let amount = Grams::from_milligrams(milli.unsigned_abs()).unwrap_or(Grams::MAX);
+    match pack {
+        Some(PackUnit::Millilitre) => format!("{sign}{}", amount.to_string().replace(" g", " ml")),
+        Some(PackUnit::Piece) => format!("{sign}{} pieces", milli.unsigned_abs() / 1000),
+        Some(PackUnit::Gram) | None => format!("{sign}{}", weight(amount, unit)),
+    }
 }
 
 fn weight(weight: Grams, unit: WeightUnit) -> String {

@@ -4,11 +4,14 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 use serde_json::json;
+use tailcomb_core::ids::EntryId;
 use tailcomb_core::record::catalogue::{self, Sheet, Wrong, money, pack};
+use tailcomb_core::record::day::Delivered;
 use tailcomb_core::record::shelf::{Goods, PackUnit, Price, Product, ShelfItem, StockLevel};
-use tailcomb_core::station::{Station, cautions, short};
+use tailcomb_core::record::stock::ProductStock;
+use tailcomb_core::station::{Station, cautions, left_told, short};
 use tailcomb_core::trade::strength::describe;
-use tailcomb_core::trade::{Millis, Ratio, Volumes};
+use tailcomb_core::trade::{Grams, Millis, Ratio, TradeError, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::{Output, aligned, counted};
@@ -41,6 +44,33 @@ pub enum ShelfCommand {
     Export {
         /// The new file, ending in .csv or .json [default: CSV on standard output].
         file: Option<PathBuf>,
+    },
+    /// What is left of each product, from counts (tailcomb day count), deliveries and weighed bowls.
+    Left {
+        /// Only what is to be ordered.
+        #[arg(long)]
+        low: bool,
+    },
+    /// Note that whole packages of a product came today.
+    Delivered {
+        /// The product.
+        product: String,
+        /// How many packages; with --instead-of 0 when they did not come.
+        packs: u32,
+        /// The slip's number, or anything else.
+        #[arg(long, default_value = "")]
+        note: String,
+        /// Put a delivery of today right, by the name that noting it answered.
+        #[arg(long, value_name = "DELIVERY")]
+        instead_of: Option<String>,
+    },
+    /// Say below which amount a product is to be ordered, e.g. 120g or 500ml.
+    OrderBelow {
+        /// The product.
+        product: String,
+        /// The amount.
+        #[arg(value_parser = limit)]
+        amount: i64,
     },
     /// What a package cost over time.
     Prices {
@@ -232,6 +262,48 @@ fn prices(station: &mut Station, words: &str) -> Result<Output, CliError> {
     Ok(Output::new(say::lines([item.called(), human]), json!({ "product": item.id, "prices": steps })))
 }
 
+/// An amount in thousandths, by weight or volume; nothing at all means never by amount.
+fn limit(text: &str) -> Result<i64, String> {
+    let plain = text.trim().to_lowercase();
+    let number = plain.strip_suffix("ml").unwrap_or(&plain);
+    let amount: Grams =
+        number.trim().parse().map_err(|e: TradeError| format!("{e}; or in ml, like 500ml"))?;
+    Ok(i64::try_from(amount.milligrams()).unwrap_or(i64::MAX))
+}
+
+fn left(station: &mut Station, low: bool) -> Result<Output, CliError> {
+    let mut stock = station.stock()?;
+    stock.retain(|s| s.low || !low);
+    let unit = station.salon()?.policies.weights();
+    let names = Names::of(station)?;
+    let row = |s: &ProductStock| {
+        let told = |amount: Option<i64>| amount.map(|m| left_told(m, s.unit, unit));
+        let parts = match (s.full_packs, told(s.open_milli)) {
+            (Some(full), Some(open)) => format!("{full} whole and {open} open"),
+            _ => String::new(),
+        };
+        let counted = match s.counted_at_ms {
+            Some(ms) => format!("counted {}", names.clock(ms)),
+            None => "never counted".to_owned(),
+        };
+        vec![
+            s.name.clone(),
+            told(s.left_milli).unwrap_or_else(|| "not known".to_owned()),
+            parts,
+            format!("used {}", left_told(s.used_milli, s.unit, unit)),
+            counted,
+            if s.low { "to be ordered".to_owned() } else { String::new() },
+        ]
+    };
+    let rows: Vec<Vec<String>> = stock.iter().map(row).collect();
+    let human = match (rows.is_empty(), low) {
+        (true, true) => "nothing is to be ordered".to_owned(),
+        (true, false) => "nothing is on the shelf".to_owned(),
+        (false, _) => aligned(0, &rows),
+    };
+    Ok(Output::new(human, json!({ "stock": stock })))
+}
+
 /// Thousandths as a whole number, or with what is left of it.
 fn milli(thousandths: i64) -> String {
     let (whole, part) = (thousandths / 1000, thousandths.rem_euclid(1000));
@@ -242,7 +314,11 @@ impl ShelfCommand {
     pub(super) fn reads_only(&self) -> bool {
         matches!(
             self,
-            Self::List { .. } | Self::Prices { .. } | Self::Export { .. } | Self::Import { check: true, .. }
+            Self::List { .. }
+                | Self::Left { .. }
+                | Self::Prices { .. }
+                | Self::Export { .. }
+                | Self::Import { check: true, .. }
         )
     }
 
@@ -272,6 +348,28 @@ impl ShelfCommand {
             Self::Import { file, good_lines, check } => import(station, &file, input, good_lines, check),
             Self::Export { file } => export(station, file),
             Self::Prices { product } => prices(station, &product),
+            Self::Left { low } => left(station, low),
+            Self::Delivered { product, packs, note, instead_of } => {
+                let item = station.find_product(&product)?;
+                let delivered = Delivered { product: item.id.clone(), packs, note: note.trim().to_owned() };
+                let id = match instead_of {
+                    Some(id) => {
+                        let id = EntryId::new(id.trim());
+                        station.correct_delivery(&id, &delivered)?;
+                        id
+                    }
+                    None => station.deliver(&delivered)?,
+                };
+                let packs = counted(u64::from(packs), "package");
+                let human = format!("{packs} of {} came (delivery {id})", item.called());
+                Ok(Output::new(human, json!({ "product": item.id, "delivery": id, "delivered": delivered })))
+            }
+            Self::OrderBelow { product, amount } => {
+                let item = station.find_product(&product)?;
+                station.set_order_below(&item.id, amount)?;
+                let human = format!("{} is to be ordered below {}", item.called(), milli(amount));
+                Ok(Output::new(human, json!({ "product": item.id, "order_below_milli": amount })))
+            }
             Self::Add(new) => {
                 let goods = goods(&new)?;
                 let product = Product {
