@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use tailcomb_core::ids::DocId;
 use tailcomb_core::record::close::{Cost, DayUse};
 use tailcomb_core::record::visit::{Weighed, WeightSource};
-use tailcomb_core::station::{BowlReady, BowlWish, ServiceWish, Station, short};
+use tailcomb_core::station::{BowlReady, BowlWish, ServiceWish, Station, money_told, short};
 use tailcomb_core::trade::bowls::Pace;
 use tailcomb_core::trade::mix::Amount;
 use tailcomb_core::trade::strength::Strength;
@@ -13,7 +13,7 @@ use tailcomb_core::trade::{Grams, Millis, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
-use super::{day, pick, read, say};
+use super::{pick, read, say};
 
 /// `tailcomb bowl …`
 #[derive(Debug, Clone, Subcommand)]
@@ -234,7 +234,7 @@ fn used(station: &mut Station, words: &str) -> Result<Output, CliError> {
         } else {
             format!(", without a price: {}", of.unpriced.join(", "))
         };
-        let known = if costs.is_empty() { "no cost known".to_owned() } else { day::money(costs) };
+        let known = if costs.is_empty() { "no cost known".to_owned() } else { money_told(costs) };
         format!("{known}{unknown}")
     };
     let mut text = Vec::new();
