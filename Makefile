@@ -14,7 +14,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end)"
@@ -25,6 +25,7 @@ help:
 	@echo "make simulate SEEDS=n   whole salon days with every fault, from seeds"
 	@echo "make crash           kill -9 of relay and stations at random points"
 	@echo "make workloads ONLY=W1 N=2000   measured work, one JSON line a run"
+	@echo "make web             the core and its types for browsers (bindings/README.md)"
 	@echo "make bench           the arithmetic by itself"
 
 setup:
@@ -68,6 +69,10 @@ independent:
 	.venv/bin/python tests/python/client_file.py
 	$(call step,the arithmetic against other libraries)
 	cargo run --locked --quiet -p tailcomb-tests --bin checks -- --json | .venv/bin/python tests/published/independent.py
+
+web:
+	$(call step,the core for browsers)
+	bindings/web/build.sh
 
 release:
 	$(call step,building with optimisation)

@@ -29,6 +29,7 @@ macro_rules! text_id {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[cfg_attr(feature = "web", derive(ts_rs::TS))]
         #[serde(transparent)]
         pub struct $name(String);
 
@@ -81,6 +82,7 @@ impl RevId {
 
 /// What a document is about; see the design of the record in `DEVELOPERS.md`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "lowercase")]
 pub enum DocKind {
     /// The salon: people, stations, policies. One.
@@ -99,6 +101,7 @@ pub enum DocKind {
 
 /// The name of a document: `salon`, `shelf`, `client/<name>`, `visit/<name>`, `day/<yyyy-mm-dd>`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(type = "string"))]
 #[serde(try_from = "String", into = "String")]
 pub struct DocId(String);
 

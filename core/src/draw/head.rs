@@ -10,6 +10,7 @@ pub(super) type Point = (i64, i64);
 
 /// From which side the head is seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum HeadView {
     /// From above, the face upwards.
@@ -40,6 +41,7 @@ impl HeadView {
 
 /// A part of the head.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "HeadPart"))]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
     /// The front hairline, above the forehead.
@@ -78,6 +80,7 @@ impl Part {
 
 /// Which half of the head, as the client has it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "HeadSide"))]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
     /// The client's left.
@@ -90,6 +93,7 @@ pub enum Side {
 
 /// Where on the head something lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Area {
     /// The part.
     pub part: Part,

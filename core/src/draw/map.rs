@@ -9,6 +9,7 @@ use crate::time::Moment;
 
 /// How a section stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum SectionNow {
     /// To be done.
@@ -76,6 +77,7 @@ impl SectionNow {
 
 /// One section, whether the drawing has a place for it or not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct MapSection {
     /// Its name in the record.
     pub id: EntryId,
@@ -106,6 +108,7 @@ pub struct MapSection {
 
 /// A section as one view shows it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct MapShape {
     /// The section.
     pub id: EntryId,
@@ -123,6 +126,7 @@ pub struct MapShape {
 
 /// The head from one side.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct MapView {
     /// From which side.
     pub view: HeadView,
@@ -138,6 +142,7 @@ pub struct MapView {
 
 /// A section map, ready to be drawn. Lengths are tenths of a unit; every path of a view counts from the view's corner.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SectionMap {
     /// The instant it is drawn for, milliseconds of salon time.
     pub at_ms: i64,

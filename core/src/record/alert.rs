@@ -25,6 +25,7 @@ pub(super) const CORRECTED: &str = "corrected";
 
 /// What was put where, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Applied {
     /// Which product.
     pub product: String,
@@ -36,6 +37,7 @@ pub struct Applied {
 
 /// What was seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum AlertResult {
     /// No reaction seen.
@@ -64,6 +66,7 @@ enum Said {
 
 /// A reading.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Reading {
     /// What was seen.
     pub result: AlertResult,
@@ -75,6 +78,7 @@ pub struct Reading {
 
 /// One alert test.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct AlertTest {
     /// Its name.
     pub id: EntryId,
@@ -92,6 +96,7 @@ pub struct AlertTest {
 
 /// Where a test stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum AlertState {
     /// A reaction was seen, or something doubtful. Stays true of a test that was voided.
@@ -190,6 +195,7 @@ fn surely(at: Moment) -> i64 {
 
 /// What the card says about testing before a colouring under the rule of the house.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct AlertVerdict {
     /// In short.
     pub standing: AlertStanding,
@@ -199,6 +205,7 @@ pub struct AlertVerdict {
 
 /// An [`AlertVerdict`] in short, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "standing", rename_all = "snake_case")]
 pub enum AlertStanding {
     /// A test showed a reaction.

@@ -42,6 +42,7 @@ pub const MOST: usize = 5_000;
 
 /// One line that can be used.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SheetLine {
     /// Its number in the file, from 1.
     pub line: u64,
@@ -55,6 +56,7 @@ pub struct SheetLine {
 
 /// Something in a line that cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Wrong {
     /// The line's number in the file, from 1.
     pub line: u64,
@@ -66,6 +68,7 @@ pub struct Wrong {
 
 /// A sheet, read.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Sheet {
     /// Lines that can be used.
     pub good: Vec<SheetLine>,

@@ -30,6 +30,7 @@ pub const SCREENING: &str = "screening";
 
 /// The plain fields of a card that this version writes. A card may hold others; they are kept and shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum ClientField {
     /// Name.
@@ -152,6 +153,7 @@ impl ClientField {
 
 /// How bad a reaction was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Itching, redness.
@@ -164,6 +166,7 @@ pub enum Severity {
 
 /// Something a client does not tolerate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Sensitivity {
     /// To what.
     pub substance: String,
@@ -176,6 +179,7 @@ pub struct Sensitivity {
 
 /// What was done to hair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum ChemicalKind {
     /// Permanent or demi-permanent colour.
@@ -208,6 +212,7 @@ impl ChemicalKind {
 
 /// One thing done to one zone of the hair.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Chemical {
     /// Which part of the hair, e.g. "ends".
     pub zone: String,
@@ -231,6 +236,7 @@ pub struct Chemical {
 
 /// What a client can agree to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum ConsentKind {
     /// Keeping what was said about health.
@@ -253,6 +259,7 @@ impl ConsentKind {
 
 /// A consent as it stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Consent {
     /// To what; a newer version may know more kinds.
     pub kind: String,
@@ -265,6 +272,7 @@ pub struct Consent {
 
 /// What a second stylist must know before touching the client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Watch {
     /// Why it is on the list, the gravest first.
     pub kind: WatchKind,
@@ -278,6 +286,7 @@ pub struct Watch {
 
 /// Why something is on the watch list, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum WatchKind {
     /// A sensitivity.
@@ -300,6 +309,7 @@ pub enum WatchKind {
 
 /// A card, read.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ClientView {
     /// Which card.
     pub doc: DocId,

@@ -23,6 +23,7 @@ use crate::trade::Grams;
 
 /// A note of a visit that is not finished.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Unfinished {
     /// The visit.
     pub visit: DocId,
@@ -38,6 +39,7 @@ pub struct Unfinished {
 
 /// What is missing in a visit's notes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Missing {
     /// People noted the formula apart; pick one.
@@ -56,6 +58,7 @@ pub enum Missing {
 
 /// Money in one currency.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Cost {
     /// ISO 4217 code.
     pub currency: String,
@@ -65,6 +68,7 @@ pub struct Cost {
 
 /// What was used of one product.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Used {
     /// The product on the shelf; `None` for something that was weighed without being on it.
     pub product: Option<EntryId>,
@@ -82,6 +86,7 @@ pub struct Used {
 
 /// What one stylist mixed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StylistUse {
     /// Who noted what was weighed.
     #[serde(flatten)]
@@ -100,6 +105,7 @@ pub struct StylistUse {
 
 /// The day's use of stock.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DayUse {
     /// How many bowls were mixed.
     pub bowls: usize,
@@ -123,6 +129,7 @@ pub struct DayUse {
 
 /// The close of a day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct CloseView {
     /// The day.
     pub date: String,

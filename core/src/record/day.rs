@@ -23,6 +23,7 @@ pub const DAY_STATE: &str = "day_state";
 
 /// When a visit is expected, by whom.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Slot {
     /// The visit.
     pub visit: DocId,
@@ -35,6 +36,7 @@ pub struct Slot {
 
 /// A visit's place in the day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DaySlot {
     /// The visit.
     pub visit: DocId,
@@ -52,6 +54,7 @@ impl DaySlot {
 
 /// What was counted of a product.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StockCount {
     /// Whole packages.
     pub full_packs: u32,
@@ -62,6 +65,7 @@ pub struct StockCount {
 
 /// Packages of a product that came.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Delivered {
     /// The product of the shelf.
     pub product: EntryId,
@@ -74,6 +78,7 @@ pub struct Delivered {
 
 /// What a station states at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Closing {
     /// The digest of everything it holds, see [`super::digest::RecordDigest`], as hex.
     pub digest: String,
@@ -85,6 +90,7 @@ pub struct Closing {
 
 /// A station's last statement.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StationClosing {
     /// Which station.
     pub device: String,
@@ -94,6 +100,7 @@ pub struct StationClosing {
 
 /// Whether the stations hold the same record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "agreement", rename_all = "snake_case")]
 pub enum Agreement {
     /// All that were asked stated the same digest and had nothing unsent.
@@ -114,6 +121,7 @@ pub enum Agreement {
 
 /// Whether the day is closed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DayState {
     /// Whether it is. Somebody who opened it again without knowing of a closing keeps it open, and so does the
     /// other way round.
@@ -126,6 +134,7 @@ pub struct DayState {
 
 /// A day's document, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DayView {
     /// Which day.
     pub doc: DocId,

@@ -20,6 +20,7 @@ const DAY_LABEL: &[u8] = b"tailcomb day content v1\0";
 
 /// A digest of a whole record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(type = "string"))]
 pub struct RecordDigest(pub [u8; 32]);
 
 impl RecordDigest {

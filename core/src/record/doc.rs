@@ -55,6 +55,7 @@ pub struct MadeChange {
 
 /// A value of a plain field, and who said it when.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Said {
     /// The value.
     pub value: Value,

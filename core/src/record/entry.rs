@@ -17,6 +17,7 @@ use crate::time::Moment;
 
 /// One immutable step in an entry's history.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Revision {
     /// Its name, unique within the entry.
     pub id: RevId,
@@ -46,6 +47,7 @@ impl Revision {
 
 /// Everything that was ever said about one thing.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Entry {
     revisions: BTreeMap<RevId, Revision>,
     /// Revisions that some other revision came after.

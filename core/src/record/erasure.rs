@@ -18,6 +18,7 @@ pub const ERASED: &str = "erased";
 
 /// One client's documents were erased.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Erasure {
     /// Its entry.
     pub id: EntryId,

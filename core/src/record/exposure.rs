@@ -18,6 +18,7 @@ pub const ON_HAIR: &str = "on_hair";
 
 /// One step.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "what", rename_all = "snake_case")]
 pub enum HairEvent {
     /// Product went on.
@@ -50,6 +51,7 @@ pub enum HairEvent {
 
 /// Product that went on a section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Painting {
     /// The revision.
     pub rev: RevId,
@@ -65,6 +67,7 @@ pub struct Painting {
 
 /// Product that came off a section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Rinse {
     /// The revision.
     pub rev: RevId,
@@ -76,6 +79,7 @@ pub struct Rinse {
 
 /// What is on one section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SectionExposure {
     /// The section.
     pub section: EntryId,
@@ -182,6 +186,7 @@ impl SectionExposure {
 
 /// The maker's longest time on one section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Limit {
     /// The section.
     pub section: EntryId,
@@ -193,6 +198,7 @@ pub struct Limit {
 
 /// Oldest and newest section on the head that took from one bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BowlExposure {
     /// The bowl; `None`: nobody noted it.
     pub bowl: Option<EntryId>,
@@ -208,6 +214,7 @@ pub struct BowlExposure {
 
 /// What is on the whole head.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Exposure {
     /// Every section that anything was done to, by name.
     pub sections: Vec<SectionExposure>,
@@ -300,6 +307,7 @@ fn by_bowl(sections: &[SectionExposure]) -> Vec<BowlExposure> {
 
 /// Something that will be due.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "reminder", rename_all = "snake_case")]
 pub enum Reminder {
     /// A timer's end, or a look at a strand.

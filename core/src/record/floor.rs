@@ -14,6 +14,7 @@ use crate::time::{Moment, TimerKind};
 
 /// Where a visit is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Stage {
     /// Nobody opened it yet.
@@ -36,6 +37,7 @@ pub enum Stage {
 
 /// Somebody, by name.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Named {
     /// Who.
     pub id: PersonId,
@@ -45,6 +47,7 @@ pub struct Named {
 
 /// Somebody who holds a client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FloorHolder {
     /// Who.
     #[serde(flatten)]
@@ -57,6 +60,7 @@ pub struct FloorHolder {
 
 /// A visit on the floor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FloorVisit {
     /// The visit.
     pub visit: DocId,
@@ -88,6 +92,7 @@ pub struct FloorVisit {
 
 /// A timer on the floor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FloorTimer {
     /// The document it lies in.
     pub doc: DocId,
@@ -121,6 +126,7 @@ pub struct FloorTimer {
 
 /// An alert test that waits to be read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FloorTest {
     /// The client's card.
     pub client: DocId,
@@ -138,6 +144,7 @@ pub struct FloorTest {
 
 /// The floor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FloorView {
     /// The salon's name.
     pub salon: String,

@@ -17,6 +17,7 @@ const SEARCHED: [ClientField; 4] =
 
 /// How a document is listed and found.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Indexed {
     /// Whether the floor screen needs it: the salon, the shelf, days that are not closed, visits that are open, and
     /// whatever has a live timer or an alert test that waits to be read.

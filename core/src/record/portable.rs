@@ -18,6 +18,7 @@ pub const VERSION: u64 = 1;
 
 /// The file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ClientFile {
     /// [`FORMAT`].
     pub format: String,
@@ -38,6 +39,7 @@ pub struct ClientFile {
 
 /// Where and when a file was made.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Made {
     /// Milliseconds of salon time.
     pub at_ms: i64,
@@ -53,6 +55,7 @@ pub struct Made {
 
 /// One document.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FileDoc {
     /// Its name.
     pub doc: DocId,
@@ -64,6 +67,7 @@ pub struct FileDoc {
 
 /// What was said in a plain field.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FileSaid {
     /// What.
     pub value: Value,
@@ -75,6 +79,7 @@ pub struct FileSaid {
 
 /// Everything that was ever said about one thing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FileEntry {
     /// What kind of thing.
     pub collection: String,
@@ -86,6 +91,7 @@ pub struct FileEntry {
 
 /// One thing that was said.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FileRevision {
     /// Its name within the entry.
     pub rev: String,

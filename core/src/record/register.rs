@@ -10,6 +10,7 @@ use crate::time::Moment;
 
 /// One value, who set it and when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Version<T> {
     /// The revision that set it.
     pub rev: RevId,
@@ -23,6 +24,7 @@ pub struct Version<T> {
 
 /// The values that stand: one, or several that wait to be settled (oldest first).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Register<T> {
     /// Never empty when read from an entry that this version understands.
     pub versions: Vec<Version<T>>,

@@ -30,6 +30,7 @@ pub const STATION_NAME: &str = "station_name";
 
 /// What a person may do, the least first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Role {
     /// In training: plans need a trainer's countersign where the house says so.
@@ -42,6 +43,7 @@ pub enum Role {
 
 /// How long a reading of an alert test counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "period", rename_all = "snake_case")]
 pub enum AlertTestPeriod {
     /// For the one colouring that follows it.
@@ -55,6 +57,7 @@ pub enum AlertTestPeriod {
 
 /// One rule of the house.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "policy", content = "value", rename_all = "snake_case")]
 pub enum Policy {
     /// How long a reading of an alert test counts.
@@ -74,6 +77,7 @@ pub enum Policy {
 /// The rules of the house as they stand. Where nothing is said, or several things, the functions decide on the
 /// careful side.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Policies {
     /// See [`Policy::AlertTest`].
     pub alert_test: Register<AlertTestPeriod>,
@@ -148,6 +152,7 @@ impl Policies {
 
 /// Somebody who works in the salon.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Person {
     /// The name that stamps carry.
     pub id: PersonId,
@@ -183,6 +188,7 @@ impl Person {
 
 /// A station of the salon.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct RosterStation {
     /// Its device id as text.
     pub device: String,
@@ -231,6 +237,7 @@ impl RosterStation {
 
 /// The salon's document, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SalonView {
     /// The salon's name.
     pub name: Register<String>,

@@ -9,6 +9,7 @@ use crate::ids::{EntryId, RevId};
 
 /// One standing question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Question {
     /// Its name in the record.
     pub key: &'static str,
@@ -59,6 +60,7 @@ pub const QUESTIONS: [Question; 7] = [
 
 /// An answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Answer {
     /// No.
@@ -71,6 +73,7 @@ pub enum Answer {
 
 /// What was answered.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Answered {
     /// The answer.
     pub answer: Answer,
@@ -81,6 +84,7 @@ pub struct Answered {
 
 /// A standing question and what the card says to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StandingQuestion {
     /// Its name in the record; a newer version may ask more.
     pub key: String,

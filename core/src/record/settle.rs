@@ -16,6 +16,7 @@ use crate::time::timer::Outcome;
 
 /// What kind of question it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum QuestionKind {
     /// A timer that several people changed apart.
@@ -30,6 +31,7 @@ pub enum QuestionKind {
 
 /// One way to answer.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Choice {
     /// Its name within the question; alike on every station.
     pub id: String,
@@ -54,6 +56,7 @@ enum Pick {
 
 /// Something that people said apart and that one of them has to settle.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct OpenQuestion {
     /// Its name within the document, alike on every station: `collection/entry`, or a plain field's name.
     pub id: String,
@@ -329,6 +332,7 @@ fn said(what: &str, fields: &Map<String, Value>) -> Value {
 
 /// One line of a document's history.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct HistoryLine {
     /// When.
     pub at: Moment,

@@ -21,6 +21,7 @@ pub const ORDER_BELOW: &str = "product_order_below";
 
 /// What kind of product it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Goods {
     /// A permanent or demi-permanent shade.
@@ -54,6 +55,7 @@ pub enum Goods {
 
 /// What a product is and what its maker's label says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Product {
     /// The line it belongs to.
     pub line: String,
@@ -75,6 +77,7 @@ pub struct Product {
 
 /// How a package is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum PackUnit {
     /// By weight.
@@ -87,6 +90,7 @@ pub enum PackUnit {
 
 /// What one package costs.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Price {
     /// In minor units of the currency (cents, pence).
     pub price_minor: i64,
@@ -116,6 +120,7 @@ impl Price {
 
 /// Whether a product is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum StockLevel {
     /// Enough.
@@ -130,6 +135,7 @@ pub enum StockLevel {
 
 /// One product of the catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ShelfItem {
     /// Its name in the record.
     pub id: EntryId,
@@ -187,6 +193,7 @@ impl ShelfItem {
 
 /// The catalogue, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ShelfView {
     /// Products, by name of entry.
     pub items: Vec<ShelfItem>,

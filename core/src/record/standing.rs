@@ -21,6 +21,7 @@ pub const REMOVED: &str = "removed";
 
 /// What is said of one thing, and whether it stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Standing<T> {
     /// Its name.
     pub id: EntryId,

@@ -18,6 +18,7 @@ use crate::ids::EntryId;
 /// What is left of one product. Amounts in thousandths of the package's unit; a millilitre weighs a gram on the scale,
 /// as is common practice with developers.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ProductStock {
     /// The product.
     pub product: EntryId,

@@ -26,6 +26,7 @@ const FARTHEST_MS: i64 = 1 << 50;
 
 /// One thing that is wrong with a file.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Problem {
     /// Where, e.g. `visits[2].entries[4].revisions[0].at_ms`.
     pub at: String,

@@ -12,6 +12,7 @@ use crate::record::shelf::{self, Price, Product, ShelfItem, StockLevel};
 
 /// What a sheet did to the shelf.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Imported {
     /// New products.
     pub added: usize,
@@ -21,6 +22,7 @@ pub struct Imported {
     pub unchanged: usize,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported(except(import_shelf)))]
 impl Station {
     /// Takes the good lines of a sheet onto the shelf, all of them as one action. A product of the same line and name is
     /// said anew where the sheet differs; what an empty cell does not say stays as it is.

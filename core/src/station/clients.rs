@@ -14,6 +14,7 @@ use crate::trade::Millis;
 
 /// An alert test that was put on the skin, and the timer that says when it may be read.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct TestApplied {
     /// The test.
     pub test: EntryId,
@@ -23,6 +24,7 @@ pub struct TestApplied {
     pub readable_at_ms: i64,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// A client's card.
     ///

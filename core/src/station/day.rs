@@ -15,6 +15,7 @@ use crate::trade::Millis;
 
 /// What a station stated at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Statement {
     /// As it stands in the day's document.
     #[serde(flatten)]
@@ -25,6 +26,7 @@ pub struct Statement {
 
 /// One station in the proof.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StationProof {
     /// Its device id.
     pub device: String,
@@ -38,8 +40,10 @@ pub struct StationProof {
 
 /// Whether all stations hold the same record at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DayProof {
     /// The day.
+    #[cfg_attr(feature = "web", ts(as = "String"))]
     pub date: Date,
     /// Every station that belongs to the salon.
     pub stations: Vec<StationProof>,
@@ -51,6 +55,7 @@ pub struct DayProof {
     pub closed: bool,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// The salon's calendar date now.
     ///

@@ -18,6 +18,7 @@ const SHORTEST: usize = 3;
 /// A place in another document that still names whoever was erased. What was said there is part of somebody else's record,
 /// or the house's, and cannot be taken out of its history.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Mention {
     /// Which document.
     pub doc: DocId,
@@ -31,6 +32,7 @@ pub struct Mention {
 
 /// What erasing a client did.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Erased {
     /// The word of it in the salon's document.
     pub erasure: EntryId,
@@ -43,6 +45,7 @@ pub struct Erased {
     pub mentions: Vec<Mention>,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// Erases a client: the card, every visit, and what the store keeps of them. No other station shows them again
     /// once it has met the relay, whatever it did meanwhile.

@@ -13,6 +13,7 @@ use crate::trade::{Millis, Volumes};
 
 /// A line of a formula to be noted.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct NewLine {
     /// The product on the shelf, if it is there.
     pub product: Option<EntryId>,
@@ -28,6 +29,7 @@ pub struct NewLine {
 
 /// A formula that was noted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Noted {
     /// The formula.
     pub formula: EntryId,
@@ -37,6 +39,7 @@ pub struct Noted {
     pub cautions: Vec<String>,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// Notes a formula with its lines as one action. The label's longest time and working life come from the shelf
     /// where the note gives none.

@@ -21,6 +21,11 @@ use crate::trade::Millis;
 
 /// Which timer a painting starts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(
+    feature = "web",
+    derive(serde::Deserialize, ts_rs::TS),
+    serde(tag = "timer", rename_all = "snake_case")
+)]
 pub enum PaintTimer {
     /// One for the maker's longest time, with looks in between as the house has it; none where that time is not known,
     /// or where one runs for the bowl already.
@@ -39,6 +44,7 @@ pub enum PaintTimer {
 
 /// Product that went on sections.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Painted {
     /// The steps, one a section.
     pub steps: Vec<RevId>,
@@ -50,6 +56,7 @@ pub struct Painted {
 
 /// Product that came off sections.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Rinsed {
     /// The sections.
     pub sections: Vec<EntryId>,
@@ -57,6 +64,7 @@ pub struct Rinsed {
     pub stopped: Vec<EntryId>,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// Puts sections on the map, as one action.
     ///

@@ -99,6 +99,7 @@ fn words_of(text: &str) -> impl Iterator<Item = &str> {
     text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty())
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// The client that the words mean: a name, a telephone number, a short name, or the beginning of any.
     ///

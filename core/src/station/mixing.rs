@@ -23,6 +23,7 @@ use crate::trade::{Grams, Millis, Percent, TradeError, Volumes};
 
 /// What is to be mixed.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct BowlWish {
     /// From which formula.
     pub formula: EntryId,
@@ -36,6 +37,7 @@ pub struct BowlWish {
 
 /// A bowl as it should go on the scale, or went.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BowlReady {
     /// The bowl.
     pub bowl: EntryId,
@@ -57,6 +59,7 @@ pub struct BowlReady {
 
 /// A long application, to be cut into bowls.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct ServiceWish {
     /// From which formula.
     pub formula: EntryId,
@@ -78,6 +81,7 @@ pub struct ServiceWish {
 
 /// A service cut into planned bowls.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ServicePlanned {
     /// The bowls, in the order in which they are mixed.
     pub bowls: Vec<BowlReady>,
@@ -87,6 +91,7 @@ pub struct ServicePlanned {
 
 /// What one bowl used.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BowlUse {
     /// The bowl.
     pub bowl: EntryId,
@@ -103,6 +108,7 @@ pub struct BowlUse {
 
 /// What the bowls of a visit used.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct VisitUse {
     /// Each bowl that was mixed.
     pub bowls: Vec<BowlUse>,
@@ -112,6 +118,7 @@ pub struct VisitUse {
 
 /// How much to mix, by what was really used before.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct AmountProposed {
     /// So much in all, to the next 0.1 g.
     #[serde(rename = "amount_mg")]
@@ -134,6 +141,7 @@ fn products(formula: &FormulaView) -> BTreeSet<String> {
     lines.filter(|l| l.role != LineRole::Developer).map(name).collect()
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// The rule sets that are held against a mix: those of the part of the world that the salon's time zone lies in.
     /// Each names where it applies; the maker's label and local codes prevail.

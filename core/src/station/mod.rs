@@ -8,6 +8,8 @@ mod clients;
 mod day;
 mod erasure;
 mod error;
+#[cfg(feature = "web")]
+pub mod facade;
 mod floor;
 mod formulas;
 mod hands;
@@ -71,6 +73,29 @@ impl std::fmt::Debug for Station {
     }
 }
 
+#[cfg_attr(
+    feature = "web",
+    tailcomb_facade::exported(except(
+        act,
+        device,
+        document,
+        space,
+        store,
+        next_request,
+        answered,
+        failed,
+        wait_before,
+        try_at_once,
+        abandon_requests,
+        forget_open_documents,
+        found_anew,
+        revoked,
+        pause,
+        resume,
+        invite,
+        revoke_request
+    ))
+)]
 impl Station {
     /// Salon time.
     #[must_use]

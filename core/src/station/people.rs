@@ -5,6 +5,7 @@ use crate::ids::{DocId, PersonId};
 use crate::record::salon::{self, Person, Policy, Role, SalonView};
 use crate::record::{Edit, RecordError};
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// The salon as it stands: people, stations, rules of the house.
     ///

@@ -23,6 +23,7 @@ const AT_ONCE: usize = 64 << 10;
 
 /// What a file became.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BroughtIn {
     /// The new card.
     pub client: DocId,
@@ -36,6 +37,7 @@ pub struct BroughtIn {
 
 /// That a card came from a file: who said what in it is as the file says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ImportNote {
     /// Who took it in.
     pub by: PersonId,
@@ -47,6 +49,7 @@ pub struct ImportNote {
     pub made_at_ms: i64,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// Everything of one client, as it stands here.
     ///

@@ -17,6 +17,7 @@ use crate::trade::Millis;
 
 /// One way to answer a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct AskedChoice {
     /// Its name within the question, alike on every station.
     pub id: String,
@@ -30,6 +31,7 @@ pub struct AskedChoice {
 
 /// Something that people said apart, of whatever kind, wherever it lies.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Asked {
     /// Its name within the document, alike on every station.
     pub id: String,
@@ -77,6 +79,7 @@ const MINE: &str = "mine";
 const CLOSE: &str = "close";
 const OPEN: &str = "stay-open";
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported(except(zone)))]
 impl Station {
     /// The salon's time zone.
     ///

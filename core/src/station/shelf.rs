@@ -11,6 +11,7 @@ use crate::record::stock::{self, ProductStock};
 use crate::record::visit::VisitView;
 use crate::record::{Edit, RecordError, Version};
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// The catalogue.
     ///

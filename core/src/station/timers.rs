@@ -14,6 +14,7 @@ use crate::trade::Millis;
 
 /// A timer, wherever it lies.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct TimerRef {
     /// The document.
     pub doc: DocId,
@@ -23,6 +24,7 @@ pub struct TimerRef {
 
 /// A timer after a change, and what is to be said beside it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct TimerSet {
     /// Which.
     #[serde(flatten)]
@@ -33,6 +35,7 @@ pub struct TimerSet {
     pub cautions: Vec<String>,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// Starts a timer in a visit; `None`: loose on the day.
     ///

@@ -26,6 +26,7 @@ const VISITED: &str = "visited";
 
 /// What it takes to open a visit.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct NewVisit {
     /// Whose.
     pub client: DocId,
@@ -41,6 +42,7 @@ pub struct NewVisit {
 
 /// A visit as a card lists it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct PastVisit {
     /// Which.
     pub visit: DocId,
@@ -52,6 +54,7 @@ pub struct PastVisit {
 
 /// What whoever takes a client over must see first, on one screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Briefing {
     /// The client's name; `None` while the card has not arrived here.
     pub client_name: Option<String>,
@@ -65,6 +68,7 @@ pub struct Briefing {
 
 /// A gloss or treatment that was put on, and its timer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Finishing {
     /// Its entry.
     pub finish: EntryId,
@@ -72,6 +76,7 @@ pub struct Finishing {
     pub timer: Option<EntryId>,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// A visit, read.
     ///

@@ -63,6 +63,10 @@ pub enum Durability {
     Simulated,
 }
 
+/// In a browser the private file system has no shared memory, and a store that was killed in mid-write must come back
+/// whole: SQLite's rollback journal does that there. Elsewhere the write-ahead log flushes once instead of twice.
+const JOURNAL: &str = if cfg!(target_family = "wasm") { "TRUNCATE" } else { "WAL" };
+
 /// A station's store. One owner at a time.
 #[derive(Debug)]
 pub struct Store {
@@ -90,7 +94,7 @@ impl Store {
     fn ready(conn: Connection, durability: Durability) -> Result<Self, StoreError> {
         conn.set_prepared_statement_cache_capacity(64);
         conn.busy_timeout(std::time::Duration::from_secs(5))?;
-        conn.pragma_update(None, "journal_mode", "WAL")?;
+        conn.pragma_update(None, "journal_mode", JOURNAL)?;
         let synchronous = match durability {
             Durability::Full => "FULL",
             Durability::Simulated => "OFF",

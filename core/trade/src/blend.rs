@@ -14,6 +14,7 @@ pub const MOST_PARTS: usize = 64;
 
 /// An amount of one strength. Water is 0 %.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BlendPart {
     /// Its strength.
     #[serde(rename = "strength_pct_e4")]
@@ -25,6 +26,7 @@ pub struct BlendPart {
 
 /// A blend on the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Blend {
     /// What to weigh, in the order the strengths were given, each to 0.1 g. Adds up to `total` exactly.
     pub parts: Vec<BlendPart>,

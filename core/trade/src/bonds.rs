@@ -14,6 +14,7 @@ const WHOLE: u128 = 1_000_000_000_000_000_000;
 
 /// What is left by the rule of thumb.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BondsLeft {
     /// How many lightenings.
     pub lightenings: u32,

@@ -9,6 +9,7 @@ use crate::units::{Grams, Micrometres, Millis, Percent};
 
 /// A kind of figure that can be typed in, with its name, its range and how to write it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
     /// Grams.
@@ -80,6 +81,7 @@ impl Quantity {
 
 /// Why a figure or a plan was refused. Each text says what would be possible.
 #[derive(Debug, Clone, PartialEq, Eq, Error, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum TradeError {
     /// Not a figure of this kind at all.

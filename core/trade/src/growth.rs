@@ -9,6 +9,7 @@ use crate::units::{LengthUnit, Micrometres};
 
 /// A published mean of growth and its standard deviation, in micrometres a day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Published {
     /// The mean, in micrometres a day.
     pub mean: u32,
@@ -34,6 +35,7 @@ pub const SOURCES: &str = "Loussouarn 2005 (three group means, one standard devi
 
 /// A stretch of hair that something lies within.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Grown {
     /// The least, in micrometres.
     #[serde(rename = "least_um")]
@@ -64,6 +66,7 @@ fn within(micrometres: u64) -> Micrometres {
 
 /// A line found with the tape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Measured {
     /// How far it sat from the scalp, in micrometres.
     #[serde(rename = "line_um")]
@@ -74,6 +77,7 @@ pub struct Measured {
 
 /// Where a figure comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum From {
     /// Measured today.
@@ -88,6 +92,7 @@ pub enum From {
 
 /// Where an old line sits today.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct LineToday {
     /// At least so far from the scalp, in micrometres.
     #[serde(rename = "least_um")]

@@ -16,6 +16,7 @@ pub use known::{eu, house, uk, us};
 
 /// Where a rule set applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
     /// The European Union.
@@ -41,6 +42,7 @@ impl fmt::Display for Place {
 
 /// What is limited.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Substance {
     /// Hydrogen peroxide, present or released.
@@ -72,6 +74,7 @@ impl fmt::Display for Substance {
 
 /// What the preparation is put on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum UsedOn {
     /// Hair of the head.
@@ -97,6 +100,7 @@ impl fmt::Display for UsedOn {
 
 /// How a figure or a text was learnt. Shown with it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "RuleStatus"))]
 #[serde(rename_all = "snake_case")]
 pub enum Status {
     /// Read in the source itself.
@@ -122,6 +126,7 @@ impl fmt::Display for Status {
 
 /// Where a rule stands written.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Citation {
     /// The rule, to the entry.
     pub rule: String,
@@ -133,6 +138,7 @@ pub struct Citation {
 
 /// One limit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "RuleLimit"))]
 pub struct Limit {
     /// What is limited.
     pub what: Substance,
@@ -151,6 +157,7 @@ pub struct Limit {
 
 /// A warning that a place asks for without a figure.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Caution {
     /// The warning.
     pub text: String,
@@ -160,6 +167,7 @@ pub struct Caution {
 
 /// All that is known of one place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct RuleSet {
     /// Where it applies.
     pub place: Place,
@@ -171,6 +179,7 @@ pub struct RuleSet {
 
 /// One figure held against one limit. Carries the limit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Verdict {
     /// The limit.
     pub limit: Limit,
@@ -180,6 +189,7 @@ pub struct Verdict {
 
 /// One figure held against a rule set.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Findings {
     /// The place whose rules were asked.
     pub place: Place,

@@ -21,6 +21,7 @@ const MOST_SHARE: u64 = 1_000_000_000;
 ///
 /// Serialises as `{"milliparts": 500}` or `{"mg": 20000}`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub enum Share {
     /// In thousandths of a part: 500 is half a part.
     #[serde(rename = "milliparts")]
@@ -68,6 +69,7 @@ impl FromStr for Share {
 
 /// What a product line does in a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum ProductKind {
     /// A colour shade.
@@ -84,6 +86,7 @@ pub enum ProductKind {
 
 /// One product line of a recipe.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ProductPart {
     /// The product as the shelf names it.
     pub name: String,
@@ -97,6 +100,7 @@ pub struct ProductPart {
 
 /// One developer of a recipe.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DeveloperPart {
     /// The developer as the shelf names it.
     pub name: String,
@@ -109,6 +113,7 @@ pub struct DeveloperPart {
 
 /// The developer side of a recipe: one developer, or several blended.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DeveloperSide {
     /// Product to developer, as the maker allows.
     pub ratio: Ratio,
@@ -118,6 +123,7 @@ pub struct DeveloperSide {
 
 /// The proportions of a mix. Without developer it is a direct colour or a treatment.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Recipe {
     /// The products, in the order they go on the scale.
     pub products: Vec<ProductPart>,
@@ -127,6 +133,7 @@ pub struct Recipe {
 
 /// How much to mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub enum Amount {
     /// This much in all.
     #[serde(rename = "total_mg")]
@@ -138,6 +145,7 @@ pub enum Amount {
 
 /// A recipe and how much of it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Mix {
     /// The proportions, never rounded.
     pub recipe: Recipe,
@@ -147,6 +155,7 @@ pub struct Mix {
 
 /// Which side of the ratio a weighed line stands on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub enum LineKind {
     /// A product.
     #[serde(rename = "product")]
@@ -158,6 +167,7 @@ pub enum LineKind {
 
 /// One line for the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Line {
     /// The product or developer.
     pub name: String,
@@ -170,6 +180,7 @@ pub struct Line {
 
 /// What the scale should show, line by line. Products first, then developers; the lines add up to `total` exactly.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Weighing {
     /// The lines, in the order of the recipe.
     pub lines: Vec<Line>,

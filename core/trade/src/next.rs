@@ -11,6 +11,7 @@ pub const FURTHEST: u32 = 1461;
 
 /// A range of days.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DaysToGrow {
     /// When the fastest published growth has reached the length.
     pub soonest: u32,

@@ -14,6 +14,7 @@ use crate::units::{Percent, Ratio};
 
 /// A developer the salon has.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ShelfDeveloper {
     /// As the shelf names it.
     pub name: String,
@@ -24,6 +25,7 @@ pub struct ShelfDeveloper {
 
 /// What is needed to plan a service.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ServiceRequest {
     /// The products of every bowl.
     pub products: Vec<ProductPart>,
@@ -45,6 +47,7 @@ pub struct ServiceRequest {
 
 /// One bowl, ready to be weighed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct PlannedBowl {
     /// Which sections, how much, when.
     pub slot: BowlSlot,
@@ -61,6 +64,7 @@ pub struct PlannedBowl {
 
 /// A service planned whole.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ServicePlan {
     /// The bowls in the order they are mixed.
     pub bowls: Vec<PlannedBowl>,

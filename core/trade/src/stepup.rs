@@ -17,6 +17,7 @@ pub const MOST_BOWLS: u32 = 1000;
 
 /// What the stylist wants: from which strength to which, and never above what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StepUp {
     /// Developer of the first bowl.
     #[serde(rename = "first_pct_e4")]

@@ -18,6 +18,7 @@ const SHORTEST_CHECK: Millis = Millis::seconds(30);
 
 /// A timer to be started.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct NewTimer {
     /// What it is for.
     pub kind: TimerKind,

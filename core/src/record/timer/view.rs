@@ -16,6 +16,7 @@ use crate::time::timer::{
 
 /// Who did what to a timer, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct TimerEdit {
     /// The revision.
     pub rev: RevId,
@@ -29,6 +30,7 @@ pub struct TimerEdit {
 
 /// One way in which a question may be settled: what one branch alone would mean.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Choice {
     /// Who made the branch's newest step.
     pub by: PersonId,
@@ -39,6 +41,7 @@ pub struct Choice {
 /// People changed a timer without knowing of each other. Until somebody settles it, it rings at the earliest of their
 /// alarms (an alert test: the latest).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Question {
     /// What they did, oldest first.
     pub edits: Vec<TimerEdit>,
@@ -48,6 +51,7 @@ pub struct Question {
 
 /// What a timer belongs to. The visit (or day, or card) is the document it lies in.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BelongsTo {
     /// Sections of the visit.
     pub sections: Vec<EntryId>,
@@ -57,6 +61,7 @@ pub struct BelongsTo {
 
 /// How a timer stands at some instant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum TimerState {
     /// Time passes.
@@ -77,6 +82,7 @@ pub enum TimerState {
 
 /// How well the instant of the alarm is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "certainty", rename_all = "snake_case")]
 pub enum Certainty {
     /// Within so many milliseconds either way.
@@ -90,6 +96,7 @@ pub enum Certainty {
 
 /// A timer as its history has it. Nothing in it depends on when it is read; [`TimerView::at`] does.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct TimerView {
     /// The document it lies in.
     pub doc: DocId,
@@ -128,6 +135,7 @@ pub struct TimerView {
 
 /// A timer at one instant, ready to be shown.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct TimerNow {
     /// How it stands.
     pub state: TimerState,

@@ -16,6 +16,7 @@ pub const AFTER: &str = "after";
 
 /// One thing that comes after the colour.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum After {
     /// The cut.
@@ -67,8 +68,10 @@ pub enum After {
     /// When to come again.
     Next {
         /// The first day.
+        #[cfg_attr(feature = "web", ts(as = "String"))]
         from: Date,
         /// The last day.
+        #[cfg_attr(feature = "web", ts(as = "String"))]
         until: Date,
         /// For what.
         #[serde(default)]

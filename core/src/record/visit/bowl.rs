@@ -21,6 +21,7 @@ pub const BOWL: &str = "bowl";
 
 /// One thing in a bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Part {
     /// The formula line it comes from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -42,6 +43,7 @@ pub struct Part {
 
 /// Where a weight comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum WeightSource {
     /// Somebody typed it.
@@ -52,6 +54,7 @@ pub enum WeightSource {
 
 /// How the parts of a bowl were weighed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Weighed {
     /// Where the weights come from.
     pub source: WeightSource,
@@ -62,6 +65,7 @@ pub struct Weighed {
 
 /// One part of a bowl, planned against weighed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct PartDifference {
     /// Its name.
     pub name: String,
@@ -79,6 +83,7 @@ pub struct PartDifference {
 
 /// What is in a bowl, or is to be.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Contents {
     /// The formula it is mixed from.
     pub formula: EntryId,
@@ -156,6 +161,7 @@ enum BowlEvent {
 
 /// How a bowl ended.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "end", rename_all = "snake_case")]
 pub enum End {
     /// All of it went on hair.
@@ -182,6 +188,7 @@ impl Told for End {
 
 /// Where a bowl stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum BowlState {
     /// Planned, not mixed.
@@ -196,6 +203,7 @@ pub enum BowlState {
 
 /// A bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BowlView {
     /// Its name in the record.
     pub id: EntryId,
@@ -379,6 +387,7 @@ fn state(mixed_at: Option<Moment>, end: &Register<End>) -> BowlState {
 
 /// A bowl that was mixed, and the timer of its working life if that is known.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct MixedBowl {
     /// The bowl.
     pub bowl: EntryId,

@@ -28,6 +28,7 @@ pub const CAUTIONS: [&str; 4] = [
 
 /// A bowl on the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BriefBowl {
     /// The bowl.
     pub bowl: EntryId,
@@ -56,6 +57,7 @@ pub struct BriefBowl {
 
 /// A section on the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BriefSection {
     /// The section.
     pub section: EntryId,
@@ -77,6 +79,7 @@ pub struct BriefSection {
 
 /// A timer on the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct BriefTimer {
     /// The timer.
     pub timer: EntryId,
@@ -92,6 +95,7 @@ pub struct BriefTimer {
 
 /// Something to know before touching the hair.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct VisitWatch {
     /// In words.
     pub text: String,
@@ -103,6 +107,7 @@ pub struct VisitWatch {
 
 /// The one screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct HandoverBrief {
     /// The visit.
     pub visit: DocId,

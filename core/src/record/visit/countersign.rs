@@ -19,6 +19,7 @@ pub const COUNTERSIGN: &str = "countersign";
 
 /// What of a plan somebody saw: of each entry, the names of the revisions that stood.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(transparent)]
 pub struct Seen(BTreeMap<String, String>);
 
@@ -84,6 +85,7 @@ enum SignEvent {
 
 /// An answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SignAnswer {
     /// The revision.
     pub rev: RevId,
@@ -104,6 +106,7 @@ pub struct SignAnswer {
 
 /// Where a request stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum SignState {
     /// Nobody answered.
@@ -120,6 +123,7 @@ pub enum SignState {
 
 /// A request for a countersign and what came of it; or a trainer's decision that nobody asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Countersign {
     /// Its name.
     pub id: EntryId,

@@ -9,6 +9,7 @@ use crate::trade::{Grams, Millis, TradeError};
 
 /// What an estimate starts from where the visit does not show it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct Assumed {
     /// How fast, and how much each section takes.
     pub pace: Pace,
@@ -24,6 +25,7 @@ pub struct Assumed {
 
 /// What is still to be done, and when it will be.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Estimate {
     /// Sections on the map that are not left out.
     pub sections: u32,

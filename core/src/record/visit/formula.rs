@@ -18,6 +18,7 @@ pub const LINE: &str = "line";
 
 /// What a formula is, without its lines.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Formula {
     /// What it is called, e.g. "regrowth".
     pub title: String,
@@ -40,6 +41,7 @@ pub struct Formula {
 
 /// What a line does in a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum LineRole {
     /// A shade.
@@ -58,6 +60,7 @@ pub enum LineRole {
 
 /// One line of a formula.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Line {
     /// The formula it belongs to.
     pub formula: EntryId,
@@ -119,6 +122,7 @@ fn share_told(share: Share) -> String {
 
 /// A formula with its lines.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct FormulaView {
     /// The formula; side by side while contested.
     pub formula: Item<Formula>,

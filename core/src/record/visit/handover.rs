@@ -25,6 +25,7 @@ enum HolderEvent {
 
 /// Somebody who holds the client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Holder {
     /// Who.
     pub person: PersonId,
@@ -38,6 +39,7 @@ pub struct Holder {
 
 /// Who holds the client.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Holders {
     /// Nobody yet, one person, or several who took without knowing of each other.
     pub now: Vec<Holder>,

@@ -16,6 +16,7 @@ pub const REMOVED: &str = "removed";
 
 /// One item of a list.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Item<T> {
     /// Its name.
     pub id: EntryId,
@@ -66,6 +67,7 @@ pub trait Told {
 
 /// One side of a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Side {
     /// The revision; hand it to [`super::settle`] to pick it.
     pub rev: RevId,

@@ -95,6 +95,7 @@ const COLLECTIONS: [&str; 20] = [
 
 /// A visit, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct VisitView {
     /// Which document.
     pub doc: DocId,

@@ -16,6 +16,7 @@ pub const NOTE: &str = "note";
 
 /// What a visit is after, in the client's words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Goal {
     /// The words.
     pub words: String,
@@ -23,6 +24,7 @@ pub struct Goal {
 
 /// What one zone should become.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Target {
     /// Which part of the hair.
     pub zone: String,
@@ -39,6 +41,7 @@ pub struct Target {
 
 /// What a note is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Topic {
     /// The plan.
@@ -69,6 +72,7 @@ impl Topic {
 
 /// A note.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Note {
     /// What about.
     pub topic: Topic,

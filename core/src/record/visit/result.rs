@@ -17,6 +17,7 @@ pub const PHOTO: &str = "photo";
 
 /// How one zone came out.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct ZoneResult {
     /// Which part of the hair.
     pub zone: String,
@@ -47,6 +48,7 @@ impl Told for ZoneResult {
 
 /// What finished the hair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum FinishKind {
     /// A gloss.
@@ -57,6 +59,7 @@ pub enum FinishKind {
 
 /// A gloss or a treatment.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Finish {
     /// Which.
     pub kind: FinishKind,
@@ -87,6 +90,7 @@ impl Told for Finish {
 
 /// When a photograph was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum PhotoOf {
     /// Before.
@@ -99,6 +103,7 @@ pub enum PhotoOf {
 
 /// A photograph; the picture lies elsewhere, under its hash. No level is ever read off one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Photo {
     /// SHA-256 of the picture, 64 hexadecimal digits.
     pub sha256: String,

@@ -17,6 +17,7 @@ const MOST_STROKES: u16 = 500;
 
 /// What a section is divided into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum StrokeKind {
     /// Painted by hand.
@@ -27,6 +28,7 @@ pub enum StrokeKind {
 
 /// How many strokes or foils a section takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Strokes {
     /// Which.
     pub by: StrokeKind,
@@ -49,6 +51,7 @@ impl std::fmt::Display for Strokes {
 
 /// One section of the head.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Section {
     /// What it is called.
     pub name: String,
@@ -87,6 +90,7 @@ impl Told for Section {
 
 /// A section and what was done to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SectionView {
     /// The section; side by side while contested.
     pub section: Item<Section>,

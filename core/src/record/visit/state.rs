@@ -40,6 +40,7 @@ enum StateEvent {
 
 /// Who closed or opened a visit again, and when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct StateEdit {
     /// The revision.
     pub rev: RevId,
@@ -55,6 +56,7 @@ pub struct StateEdit {
 
 /// Whether a visit is open.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum VisitState {
     /// Nobody opened it, or only a newer version can read who did.
@@ -82,6 +84,7 @@ impl VisitState {
 
 /// How a visit began.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Opening {
     /// Whose visit it is.
     pub client: DocId,

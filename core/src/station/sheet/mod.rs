@@ -16,6 +16,7 @@ use crate::trade::{Grams, WeightUnit};
 
 /// One table.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct SheetTable {
     /// What it is about.
     pub title: &'static str,
@@ -31,10 +32,12 @@ pub struct SheetTable {
 
 /// The page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct CloseSheet {
     /// The salon's name.
     pub salon: String,
     /// The day.
+    #[cfg_attr(feature = "web", ts(as = "String"))]
     pub date: Date,
     /// When it was made, by the salon's clock.
     pub made_at: String,
@@ -50,6 +53,7 @@ pub struct CloseSheet {
     pub summary: CloseView,
 }
 
+#[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
     /// The close of a day on one page.
     ///

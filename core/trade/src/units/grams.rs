@@ -12,6 +12,7 @@ use crate::error::{Quantity, TradeError};
 ///
 /// Serialises as milligrams; name the field `…_mg`.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(try_from = "u64", into = "u64")]
 pub struct Grams(u64);
 

@@ -13,6 +13,7 @@ use crate::error::{Quantity, TradeError, clip};
 ///
 /// Serialises as tenths; name the field `…_tenths`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(try_from = "u16", into = "u16")]
 pub struct Level(u16);
 

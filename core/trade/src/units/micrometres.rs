@@ -14,6 +14,7 @@ use crate::error::{Quantity, TradeError, clip};
 /// Hair grows a few hundred micrometres a day, so nothing finer is needed and sums of days are exact. Serialises as
 /// micrometres; name the field `…_um`.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(try_from = "u32", into = "u32")]
 pub struct Micrometres(u32);
 

@@ -18,6 +18,7 @@ const LONGEST_TYPED: u64 = 9_600 * 3_600_000;
 ///
 /// Serialises as milliseconds; name the field `…_ms`.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(transparent)]
 pub struct Millis(i64);
 

@@ -12,6 +12,7 @@ use crate::error::{Quantity, TradeError, clip};
 ///
 /// Fine enough that 12.01 % and 12 % never meet by rounding. Serialises as that integer; name the field `…_pct_e4`.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(try_from = "u32", into = "u32")]
 pub struct Percent(u32);
 

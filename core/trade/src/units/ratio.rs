@@ -13,6 +13,7 @@ use crate::error::{Quantity, TradeError, clip};
 ///
 /// Serialises as it is shown, "1:1.5", which loses nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(type = "string"))]
 #[serde(try_from = "String", into = "String")]
 pub struct Ratio {
     product: u32,

@@ -12,6 +12,7 @@ use crate::error::{Quantity, TradeError, clip};
 ///
 /// Serialises as thousandths; name the field `…_mvol`.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(try_from = "u32", into = "u32")]
 pub struct Volumes(u32);
 

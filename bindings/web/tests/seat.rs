@@ -1,0 +1,116 @@
+//! A seat on an ordinary disk: what a worker asks of it, without a browser.
+
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests may stop where they stand")]
+
+use std::path::Path;
+
+use serde_json::{Value, json};
+use tailcomb_core::store::{Durability, Store};
+use tailcomb_core::time::{Clock, ClockReading};
+use tailcomb_web::Seat;
+
+struct Fixed;
+
+impl Clock for Fixed {
+    fn read(&self) -> ClockReading {
+        ClockReading { wall_ms: 1_772_000_000_000, boot_ms: 5_000 }
+    }
+}
+
+fn seat(dir: &Path) -> Seat {
+    let path = dir.join("station.db");
+    let store = move || Ok(Store::open(&path, Durability::Simulated).unwrap());
+    Seat::open(Box::new(store), Box::new(|| -> Box<dyn Clock> { Box::new(Fixed) })).unwrap()
+}
+
+fn call(seat: &mut Seat, name: &str, arguments: &Value) -> Value {
+    serde_json::from_str(&seat.call(name, &arguments.to_string()).unwrap()).unwrap()
+}
+
+fn founded(dir: &Path) -> Seat {
+    let mut seat = seat(dir);
+    let new = json!({
+        "name": "Salon Orla", "zone": "Europe/Lisbon", "relay_url": "https://relay.example",
+        "station": "front", "person": "Ines", "role": "stylist",
+    });
+    let words = seat.found(&new.to_string()).unwrap();
+    assert_eq!(words.split_whitespace().count(), 24);
+    seat
+}
+
+#[test]
+fn a_salon_founded_by_json_is_there_when_the_worker_begins_again() {
+    let dir = tempfile::tempdir().unwrap();
+    let device = founded(dir.path()).device().unwrap();
+    let mut again = seat(dir.path());
+    assert!(again.is_station());
+    assert_eq!(again.device().unwrap(), device);
+    assert_eq!(again.relay().unwrap(), "https://relay.example");
+    let me = call(&mut again, "signInAs", &json!(["ines"]));
+    assert_eq!(call(&mut again, "signedIn", &json!([])), me);
+}
+
+#[test]
+fn a_timer_started_by_name_stands_on_the_floor_that_is_asked_for_by_name() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut seat = founded(dir.path());
+    let new = json!({ "kind": "plain", "label": "toner", "length_ms": 600_000, "check_every_ms": null });
+    let set = call(&mut seat, "startTimer", &json!([null, new]));
+    assert_eq!(set["due_ms"], json!(1_772_000_600_000_i64));
+    let floor = call(&mut seat, "floor", &json!([]));
+    assert_eq!(floor["timers"][0]["timer"], set["timer"]);
+    // What a method gives can be handed back to another.
+    let at = json!({ "doc": set["doc"], "timer": set["timer"] });
+    call(&mut seat, "stopTimer", &json!([at]));
+    assert_eq!(call(&mut seat, "timers", &json!([])), json!([]));
+}
+
+#[test]
+fn what_may_be_null_at_the_end_may_be_left_out_and_nothing_else() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut seat = founded(dir.path());
+    call(&mut seat, "renameStation", &json!([null, "window"]));
+    let error = seat.call("renameStation", "[]").unwrap_err();
+    assert_eq!(error.code, "host");
+    assert!(error.say.starts_with("name: "), "{}", error.say);
+}
+
+#[test]
+fn refusals_keep_their_code_and_their_words() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut empty = seat(dir.path());
+    assert_eq!(empty.call("floor", "[]").unwrap_err().code, "no-salon");
+    assert_eq!(empty.join("https://relay.example/join#nonsense").unwrap_err().code, "link");
+    assert_eq!(empty.join_request().unwrap_err().code, "host");
+    let mut seat = founded(dir.path());
+    assert_eq!(seat.found("{}").unwrap_err().code, "station-exists");
+    assert_eq!(seat.call("client", r#"["client/none"]"#).unwrap_err().code, "not-found");
+    assert_eq!(seat.call("act", "[]").unwrap_err().code, "host");
+    assert_eq!(seat.call("newClient", r#"["", []]"#).unwrap_err().code, "refused");
+    assert_eq!(seat.revoke_request("nobody").unwrap_err().code, "host");
+}
+
+#[test]
+fn the_founding_goes_out_by_requests_of_the_seat() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut seat = founded(dir.path());
+    let push = tailcomb_core::sync::Lane::Push;
+    let request = seat.next_request(push, 0).unwrap().unwrap();
+    assert!(!request.body.is_empty());
+    // Nobody answered: the seat says when to ask again.
+    seat.failed(push, request.ticket, false).unwrap();
+    assert!(seat.wait_before(push).unwrap().is_some());
+    seat.try_at_once().unwrap();
+    assert_eq!(seat.wait_before(push).unwrap(), None);
+}
+
+#[test]
+fn every_method_and_every_type_is_described_once() {
+    let text = tailcomb_core::station::facade::typescript().unwrap();
+    for method in tailcomb_core::station::facade::methods() {
+        assert_eq!(text.matches(&format!("\n  {}(", method.name)).count(), 1, "{}", method.name);
+    }
+    assert!(text.contains("floor(): FloorView;"));
+    assert!(text.contains("startTimer(visit: DocId | null, made: NewTimer): TimerSet;"));
+    assert!(!text.contains("bigint"));
+}

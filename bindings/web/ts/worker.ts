@@ -1,0 +1,214 @@
+// The worker that holds the station: the core, its storage, and the exchanges with the relay.
+/// <reference lib="webworker" />
+import init, { Core, type Post } from "../pkg/core.js";
+import wasmUrl from "../pkg/core_bg.wasm?url";
+import type { Asked, Happening, Refusal, Standing, Told } from "./protocol.ts";
+
+/** How long a pull waits at the relay for news. */
+const LIVE_WAIT_MS = 25_000;
+const LOCK = "tailcomb station";
+const port = self as unknown as DedicatedWorkerGlobalScope;
+const tabs = new BroadcastChannel("tailcomb tabs");
+
+let core: Core | undefined;
+let paused = false;
+const nudges = new Map<boolean, () => void>();
+
+const tell = (told: Told) => port.postMessage(told);
+const stand = (standing: Standing, why?: Refusal) => tell(why ? { standing, why } : { standing });
+
+function refusal(error: unknown): Refusal {
+  if (typeof error === "string") {
+    try {
+      return JSON.parse(error) as Refusal;
+    } catch {
+      return { code: "host", message: error };
+    }
+  }
+  return { code: "host", message: error instanceof Error ? error.message : String(error) };
+}
+
+/** A trap leaves the core in pieces: the page starts another worker, which reads everything from storage again. */
+function trapped(error: unknown): boolean {
+  if (!(error instanceof WebAssembly.RuntimeError)) return false;
+  core = undefined;
+  tell({ trapped: error.message });
+  return true;
+}
+
+function held(): Core {
+  if (!core) throw JSON.stringify({ code: "elsewhere", message: "another page of this browser holds the station" });
+  return core;
+}
+
+async function post(request: Post): Promise<Uint8Array> {
+  const ends = AbortSignal.timeout(request.timeout_ms);
+  // Always the relay that the app came from: what a page may reach is what it was served by.
+  const answer = await fetch(new URL(`/v1/${request.name}`, self.location.origin), {
+    method: "POST", headers: { "content-type": "application/cbor" }, body: request.body() as BodyInit,
+    signal: ends, cache: "no-store", credentials: "omit",
+  });
+  return new Uint8Array(await answer.arrayBuffer());
+}
+
+function nudge(push: boolean) {
+  nudges.get(push)?.();
+}
+
+function rest(push: boolean, ms: number): Promise<void> {
+  return new Promise((done) => {
+    const end = () => { clearTimeout(timer); nudges.delete(push); done(); };
+    const timer = setTimeout(end, ms);
+    nudges.set(push, end);
+  });
+}
+
+async function lane(push: boolean): Promise<void> {
+  const mine = core;
+  while (core && core === mine) {
+    try {
+      const request = paused ? undefined : mine.next_request(push, LIVE_WAIT_MS);
+      if (!request) {
+        await rest(push, Math.min(mine.wait_before(push) ?? 5_000, 15_000));
+        continue;
+      }
+      const ticket = request.ticket;
+      let answer: Uint8Array | undefined;
+      try {
+        answer = await post(request);
+      } catch {
+        // No answer: the core is told, and says when to ask again.
+      }
+      if (core !== mine) return;
+      const told = answer ? mine.answered(push, ticket, answer) : mine.failed(push, ticket, false);
+      tell({ happened: JSON.parse(told) as Happening[] });
+      nudge(!push);
+    } catch (error) {
+      if (trapped(error)) return;
+      // This station's own storage refuses. Nothing is lost; ask again, slowly.
+      await rest(push, 2_000);
+    }
+  }
+}
+
+function begin() {
+  stand("station");
+  void lane(true);
+  void lane(false);
+}
+
+async function admit(station: string): Promise<void> {
+  for (;;) {
+    const request = held().join_request();
+    let answer: Uint8Array;
+    try {
+      answer = await post(request);
+    } catch {
+      throw JSON.stringify({ code: "unreachable", message: "the relay does not answer: check that this device is on its network" });
+    }
+    if (held().join_answered(answer, station)) return begin();
+  }
+}
+
+async function errand(request: Post): Promise<void> {
+  let answer: Uint8Array;
+  try {
+    answer = await post(request);
+  } catch {
+    throw JSON.stringify({ code: "unreachable", message: "the relay does not answer: check that this device is on its network" });
+  }
+  Core.errand_answered(answer);
+}
+
+async function work(asked: Asked): Promise<unknown> {
+  switch (asked.do) {
+    case "call": {
+      const result: unknown = JSON.parse(held().call(asked.name, JSON.stringify(asked.args)));
+      nudge(true);
+      return result;
+    }
+    case "found": {
+      const words = held().found(JSON.stringify(asked.made));
+      begin();
+      return words;
+    }
+    case "join":
+      held().join(asked.link);
+      return admit(asked.station);
+    case "recover":
+      held().recover(asked.words, self.location.origin);
+      return admit(asked.station);
+    case "invite": {
+      const request = held().invite();
+      await errand(request);
+      return request.link;
+    }
+    case "revoke":
+      await errand(held().revoke_request(asked.device));
+      held().revoked(asked.device, asked.why);
+      nudge(true);
+      return undefined;
+    case "tryAtOnce":
+      held().try_at_once();
+      nudge(true);
+      nudge(false);
+      return undefined;
+    case "pause":
+      paused = true;
+      held().pause();
+      return undefined;
+    case "resume":
+      held().resume();
+      paused = false;
+      nudge(true);
+      nudge(false);
+      return undefined;
+    case "takeOver":
+      tabs.postMessage("hand over");
+      return undefined;
+    case "ping":
+      return undefined;
+  }
+}
+
+port.onmessage = async (event: MessageEvent<Asked>) => {
+  const { id } = event.data;
+  try {
+    tell({ id, ok: await work(event.data) });
+  } catch (error) {
+    if (!trapped(error)) tell({ id, refused: refusal(error) });
+  }
+};
+
+tabs.onmessage = () => {
+  if (!core) return;
+  // Ending this worker gives storage and lock back at once; whatever was acknowledged is on the disk already.
+  stand("elsewhere");
+  self.close();
+};
+
+async function open(): Promise<void> {
+  try {
+    await init({ module_or_path: wasmUrl });
+    core = await Core.open(".tailcomb");
+    if (core.is_station()) begin();
+    else stand("empty");
+  } catch (error) {
+    if (!trapped(error)) stand("failed", refusal(error));
+  }
+}
+
+const forGood = () => new Promise<never>(() => {});
+void navigator.locks.request(LOCK, { ifAvailable: true }, async (lock) => {
+  if (lock) {
+    await open();
+    return forGood();
+  }
+  stand("elsewhere");
+  void navigator.locks.request(LOCK, async () => {
+    stand("opening");
+    await open();
+    return forGood();
+  });
+  return undefined;
+});
