@@ -387,6 +387,18 @@ impl ClientView {
         standing.filter(|v| v.value.kind.is_colour()).map(|v| v.value.done_at_ms).max()
     }
 
+    /// When this hair was last coloured before a visit that was opened at `opened_ms`, milliseconds UTC: what that
+    /// visit itself did, and what later visits did, is left out.
+    #[must_use]
+    pub fn last_colour_before(&self, visit: &DocId, opened_ms: i64) -> Option<i64> {
+        let standing = self.chemical.iter().filter(|c| c.stands).flat_map(|c| &c.versions).map(|v| &v.value);
+        let before = standing.filter(|c| match &c.visit {
+            Some(of) => of != visit && c.done_at_ms <= opened_ms,
+            None => true,
+        });
+        before.filter(|c| c.kind.is_colour()).map(|c| c.done_at_ms).max()
+    }
+
     /// Whether consent was given and stands.
     #[must_use]
     pub fn consents_to(&self, kind: ConsentKind) -> bool {

@@ -15,7 +15,8 @@ pub use super::digest::{RecordDigest, day_content};
 use super::floor::{Floor, FloorTest, FloorTimer, FloorView, FloorVisit, Named};
 use super::salon::SalonView;
 use super::shelf::{Price, ShelfView};
-use super::visit::{BowlState, BowlView, Contents, VisitView};
+use super::stop::{ColourRules, touched_despite};
+use super::visit::{BowlState, BowlView, Contents, Override, VisitView};
 use super::{Version, day::DayView};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::Moment;
@@ -54,6 +55,27 @@ pub enum Missing {
     NoResult,
     /// A plan that needs a countersign has none that still stands.
     NoCountersign,
+    /// Colour went on while something stood against it that nobody answers for, see [`super::stop`].
+    StopStands,
+}
+
+/// Somebody answered by name for colour although something stood against it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct DayOverride {
+    /// The visit.
+    pub visit: DocId,
+    /// The client's name.
+    pub client_name: String,
+    /// Who answers for it.
+    pub by: Named,
+    /// When.
+    pub at: Moment,
+    /// Why.
+    pub why: String,
+    /// What stood against it, in words.
+    pub against: Vec<String>,
+    /// Whether somebody withdrew it.
+    pub withdrawn: bool,
 }
 
 /// Money in one currency.
@@ -141,6 +163,8 @@ pub struct CloseView {
     pub unfinished: Vec<Unfinished>,
     /// Alert tests to be read now.
     pub readings: Vec<FloorTest>,
+    /// Overrides made on this day. They are shown, and hold nothing up.
+    pub overrides: Vec<DayOverride>,
     /// What waits for a person's word.
     pub questions: usize,
     /// Stock used, waste, cost.
@@ -170,7 +194,7 @@ pub fn close_summary(
             || visit.opening.as_ref().is_some_and(|o| salon.date(o.at.ms) == date)
     };
     let mut unfinished: Vec<Unfinished> =
-        visits.iter().filter(concerns).flat_map(|visit| missing(salon, visit, clients)).collect();
+        visits.iter().filter(concerns).flat_map(|visit| missing(salon, visit, clients, now)).collect();
     unfinished.sort();
     let bowls: Vec<&BowlView> = visits.iter().flat_map(|v| &v.bowls).filter(|b| mixed_today(b)).collect();
     let used = day_use(salon, shelf, &bowls);
@@ -180,10 +204,38 @@ pub fn close_summary(
         && unfinished.is_empty()
         && readings.is_empty()
         && questions == 0;
-    CloseView { date: date.to_string(), open_visits, timers, unfinished, readings, questions, used, is_clear }
+    let overrides = overrides(salon, visits, clients, date);
+    let date = date.to_string();
+    CloseView { date, open_visits, timers, unfinished, readings, overrides, questions, used, is_clear }
 }
 
-fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView]) -> Vec<Unfinished> {
+fn overrides(
+    salon: &SalonView,
+    visits: &[VisitView],
+    clients: &[ClientView],
+    date: Date,
+) -> Vec<DayOverride> {
+    let of = |visit: &VisitView| {
+        let card = visit.opening.as_ref().and_then(|o| clients.iter().find(|c| c.doc == o.client));
+        let client_name = card.map(ClientView::called).unwrap_or_default();
+        let of_day = visit.overrides.iter().filter(|o| salon.date(o.at.ms) == date);
+        let told = |o: &Override| DayOverride {
+            visit: visit.doc.clone(),
+            client_name: client_name.clone(),
+            by: Named { id: o.by.clone(), name: salon.called(&o.by).to_owned() },
+            at: o.at,
+            why: o.why.clone(),
+            against: o.against.iter().map(|a| a.text.clone()).collect(),
+            withdrawn: !o.withdrawn.is_empty(),
+        };
+        of_day.map(told).collect::<Vec<_>>()
+    };
+    let mut all: Vec<DayOverride> = visits.iter().flat_map(of).collect();
+    all.sort_by(|a, b| (a.at.ms, &a.visit).cmp(&(b.at.ms, &b.visit)));
+    all
+}
+
+fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView], now: Moment) -> Vec<Unfinished> {
     let client = visit.opening.as_ref().map(|o| &o.client);
     let card = clients.iter().find(|c| Some(&c.doc) == client);
     let client_name = card.map(ClientView::called).unwrap_or_default();
@@ -219,6 +271,9 @@ fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView]) -> Vec<
     }
     if lacks_countersign(salon, visit) {
         note("", Missing::NoCountersign);
+    }
+    if card.is_some_and(|card| touched_despite(card, visit, &ColourRules::of(salon, now), now)) {
+        note("", Missing::StopStands);
     }
     list
 }

@@ -24,6 +24,7 @@ pub mod settle;
 pub mod shelf;
 pub mod standing;
 pub mod stock;
+pub mod stop;
 mod tell;
 pub mod timer;
 pub mod unpack;

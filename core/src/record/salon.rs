@@ -11,6 +11,8 @@ use super::schema;
 use super::{Document, Edit, Entry, RecordError, Register, Revision};
 use crate::ids::{EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
+use crate::trade::age::{MinimumAge, house_minimum_age, minimum_age};
+use crate::trade::limits::Place;
 use crate::trade::{LengthUnit, Millis, WeightUnit};
 
 /// Name and zone of the salon.
@@ -72,6 +74,10 @@ pub enum Policy {
     Weights(WeightUnit),
     /// What lengths are shown in. They are kept in micrometres.
     Lengths(LengthUnit),
+    /// Whether an alert test is asked for before lightener too, which colours nothing.
+    LightenerNeedsTest(bool),
+    /// From which age on this house colours hair, in whole years; the rule of the place stands where it asks for more.
+    MinimumAge(u8),
 }
 
 /// The rules of the house as they stand. Where nothing is said, or several things, the functions decide on the
@@ -93,6 +99,12 @@ pub struct Policies {
     /// See [`Policy::Lengths`].
     #[serde(skip_serializing_if = "unsaid")]
     pub lengths: Register<LengthUnit>,
+    /// See [`Policy::LightenerNeedsTest`].
+    #[serde(skip_serializing_if = "unsaid")]
+    pub lightener_needs_test: Register<bool>,
+    /// See [`Policy::MinimumAge`].
+    #[serde(skip_serializing_if = "unsaid")]
+    pub minimum_age: Register<u8>,
 }
 
 fn unsaid<T>(register: &Register<T>) -> bool {
@@ -122,6 +134,13 @@ impl Policies {
     #[must_use]
     pub fn associates_need_countersign(&self) -> bool {
         let said = &self.associates_need_countersign;
+        said.unreadable > 0 || said.versions.is_empty() || said.versions.iter().any(|v| v.value)
+    }
+
+    /// Yes, unless the house clearly said no.
+    #[must_use]
+    pub fn lightener_needs_test(&self) -> bool {
+        let said = &self.lightener_needs_test;
         said.unreadable > 0 || said.versions.is_empty() || said.versions.iter().any(|v| v.value)
     }
 
@@ -283,6 +302,8 @@ impl SalonView {
                 check_every_ms: held::read_at(entries, POLICY, &EntryId::new("check_every_ms")),
                 weights: held::read_at(entries, POLICY, &EntryId::new("weights")),
                 lengths: held::read_at(entries, POLICY, &EntryId::new("lengths")),
+                lightener_needs_test: held::read_at(entries, POLICY, &EntryId::new("lightener_needs_test")),
+                minimum_age: held::read_at(entries, POLICY, &EntryId::new("minimum_age")),
             },
             erasures: Erasure::all(entries),
             schema: schema::read(document),
@@ -306,6 +327,8 @@ impl SalonView {
             held::differ(&self.policies.check_every_ms),
             held::differ(&self.policies.weights),
             held::differ(&self.policies.lengths),
+            held::differ(&self.policies.lightener_needs_test),
+            held::differ(&self.policies.minimum_age),
         ];
         people.sum::<usize>()
             + rules.map(usize::from).iter().sum::<usize>()
@@ -348,6 +371,29 @@ impl SalonView {
     #[must_use]
     pub fn time_zone(&self) -> TimeZone {
         self.zone.latest().and_then(|v| TimeZone::get(&v.value).ok()).unwrap_or(TimeZone::UTC)
+    }
+
+    /// The part of the world whose rules apply, by the time zone that the salon lies in.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        match self.zone.latest().map(|v| v.value.as_str()).unwrap_or_default() {
+            "Europe/London" | "Europe/Belfast" | "Europe/Jersey" | "Europe/Guernsey"
+            | "Europe/Isle_of_Man" => Place::Uk,
+            zone if zone.starts_with("America/") || zone.starts_with("US/") || zone == "Pacific/Honolulu" => {
+                Place::Us
+            }
+            _ => Place::Eu,
+        }
+    }
+
+    /// From which age on hair is coloured here: of the rule of the place and what the house says, the most years.
+    #[must_use]
+    pub fn minimum_age(&self) -> Option<MinimumAge> {
+        let house = self.policies.minimum_age.versions.iter().map(|v| house_minimum_age(v.value));
+        minimum_age(self.place())
+            .into_iter()
+            .chain(house)
+            .reduce(|a, b| if b.years > a.years { b } else { a })
     }
 
     /// The salon's calendar date at an instant.
@@ -497,5 +543,12 @@ pub fn set_policy(edit: &mut Edit<'_, '_>, policy: Policy) -> Result<RevId, Reco
         Policy::CheckEveryMs(ms) => held::set(edit, POLICY, &EntryId::new("check_every_ms"), &longer(ms)?),
         Policy::Weights(unit) => held::set(edit, POLICY, &EntryId::new("weights"), &unit),
         Policy::Lengths(unit) => held::set(edit, POLICY, &EntryId::new("lengths"), &unit),
+        Policy::LightenerNeedsTest(need) => {
+            held::set(edit, POLICY, &EntryId::new("lightener_needs_test"), &need)
+        }
+        Policy::MinimumAge(years) if !(1..=30).contains(&years) => {
+            Err(RecordError::refused("the least age", "from 1 to 30 years"))
+        }
+        Policy::MinimumAge(years) => held::set(edit, POLICY, &EntryId::new("minimum_age"), &years),
     }
 }

@@ -119,6 +119,7 @@ fn place(collection: &str) -> String {
         day::DAY_STATE => "whether the day is closed",
         timer::TIMERS => "a timer",
         super::erasure::ERASED => "an erasure",
+        super::visit::OVERRIDE => "an override of what stood against colour",
         other => return other.replace('_', " "),
     }
     .to_owned()

@@ -40,6 +40,9 @@ pub enum StationError {
         /// Their short names, as many as one line holds.
         short: Box<str>,
     },
+    /// Something stands against putting a product on the client, see [`crate::record::stop`].
+    #[error("{0}")]
+    Stopped(String),
     /// A value cannot be used, with the reason and what would be possible.
     #[error("{0}")]
     Input(String),
@@ -71,6 +74,7 @@ impl StationError {
         match self {
             Self::NobodySignedIn => "nobody-signed-in",
             Self::Record(_) | Self::Input(_) => "refused",
+            Self::Stopped(_) => "stopped",
             Self::Copy(SyncError::NoSalon) => "no-salon",
             Self::Copy(SyncError::TooMuch { .. }) => "too-much",
             Self::Copy(SyncError::Store(StoreError::Full)) => "disk-full",

@@ -14,6 +14,7 @@ use crate::record::Edit;
 use crate::record::approval;
 use crate::record::exposure::SectionExposure;
 use crate::record::salon::SalonView;
+use crate::record::stop::Touch;
 use crate::record::timer::{self, NewTimer, TimerView};
 use crate::record::visit::{self, Check, Section, VisitView};
 use crate::time::{Moment, TimerKind};
@@ -110,7 +111,8 @@ impl Station {
     /// Records that product went on sections, `at` if not now, and starts a timer for it.
     ///
     /// # Errors
-    /// [`StationError`], also while an associate's work waits for a trainer's countersign.
+    /// [`StationError`], also while an associate's work waits for a trainer's countersign, and
+    /// [`StationError::Stopped`] while something stands against colour that nobody answers for.
     pub fn paint(
         &mut self,
         visit: &DocId,
@@ -123,6 +125,7 @@ impl Station {
         let salon = self.salon()?;
         let me = self.signed_in()?;
         countersigned(&view, &salon, &me, bowl)?;
+        self.may_touch(&view, bowl.map_or(Touch::Colours, |bowl| view.touch_of(bowl)))?;
         let longest = bowl.and_then(|bowl| longest(&view, bowl));
         let mut say = painting_cautions(&view, bowl, at.unwrap_or_else(|| self.now()).ms);
         let new = paint_timer(&view, &salon, sections, bowl, longest, wish);

@@ -15,7 +15,7 @@ use crate::record::visit::{
 };
 use crate::record::{Edit, RecordError, Register};
 use crate::trade::bowls::{BowlPlan, BowlRules, Pace, plan_bowls};
-use crate::trade::limits::{Findings, RuleSet, Substance, UsedOn, eu, uk, us};
+use crate::trade::limits::{Findings, Place, RuleSet, Substance, UsedOn, eu, uk, us};
 use crate::trade::mix::{Amount, DeveloperPart, DeveloperSide, Mix, Recipe, Share};
 use crate::trade::stepup::{StepUp, step_up};
 use crate::trade::strength::{Strength, label_percent, label_volumes};
@@ -149,15 +149,10 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn rules(&mut self) -> Result<Vec<RuleSet>, StationError> {
-        let salon = self.salon()?;
-        let zone = salon.zone.latest().map(|v| v.value.as_str()).unwrap_or_default();
-        Ok(vec![match zone {
-            "Europe/London" | "Europe/Belfast" | "Europe/Jersey" | "Europe/Guernsey"
-            | "Europe/Isle_of_Man" => uk(),
-            _ if zone.starts_with("America/") || zone.starts_with("US/") || zone == "Pacific/Honolulu" => {
-                us()
-            }
-            _ => eu(),
+        Ok(vec![match self.salon()?.place() {
+            Place::Uk => uk(),
+            Place::Us => us(),
+            Place::Eu | Place::House => eu(),
         }])
     }
 

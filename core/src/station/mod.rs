@@ -23,6 +23,7 @@ mod print;
 mod questions;
 mod sheet;
 mod shelf;
+mod stops;
 mod timers;
 mod visits;
 

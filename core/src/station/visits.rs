@@ -11,6 +11,7 @@ use crate::ids::{DocId, DocKind, EntryId, PersonId};
 use crate::record::approval::{self, Lack};
 use crate::record::client::{self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView};
 use crate::record::day::{self, Slot};
+use crate::record::stop::{Stop, Touch};
 use crate::record::visit::{
     self, After, BowlState, Finish, FinishKind, HandoverBrief, LineRole, Photo, Target, Topic, VisitView,
     ZoneResult,
@@ -62,6 +63,8 @@ pub struct Briefing {
     pub alert_test: Option<AlertVerdict>,
     /// What keeps an associate's work in it off the hair; `None`: nothing, or no associate worked in it.
     pub lacks: Option<Lack>,
+    /// What stands against colour, and what is to be asked before it.
+    pub stop: Stop,
     /// Everything else, what to watch first.
     pub brief: HandoverBrief,
 }
@@ -204,11 +207,8 @@ impl Station {
     pub fn brief(&mut self, visit: &DocId) -> Result<Briefing, StationError> {
         let view = self.visit(visit)?;
         let now = self.now();
-        let client = view.opening.as_ref().map(|o| o.client.clone());
-        let card = match &client {
-            Some(client) => Some(ClientView::read(self.document(client)?)).filter(|c| !c.fields.is_empty()),
-            None => None,
-        };
+        let card = self.card_of(&view)?;
+        let stop = self.stop_of(&view, Touch::Colours)?;
         let salon = self.salon()?;
         let period = salon.policies.alert_test();
         let lacks = if view.state.is_open() && approval::lacks_countersign(&salon, &view) {
@@ -224,7 +224,7 @@ impl Station {
         // What was answered at this visit is on the card too; nobody needs to read it twice.
         let on_card: Vec<String> = brief.watch_card.iter().map(|w| w.text.to_lowercase()).collect();
         brief.watch.retain(|w| !on_card.contains(&w.text.to_lowercase()));
-        Ok(Briefing { client_name: card.as_ref().map(ClientView::called), alert_test, lacks, brief })
+        Ok(Briefing { client_name: card.as_ref().map(ClientView::called), alert_test, lacks, stop, brief })
     }
 
     /// Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
@@ -318,10 +318,11 @@ impl Station {
     /// Records a gloss or treatment that goes on now, and starts its timer when its time is given.
     ///
     /// # Errors
-    /// [`StationError`].
+    /// [`StationError`]; [`StationError::Stopped`] while something stands against colour that nobody answers for.
     pub fn finish(&mut self, visit: &DocId, finish: &Finish) -> Result<Finishing, StationError> {
         let (view, salon, me) = (self.visit(visit)?, self.salon()?, self.signed_in()?);
         countersigned(&view, &salon, &me, finish.bowl.as_ref())?;
+        self.may_touch(&view, view.touch_of_finish(finish))?;
         self.edit_visit(visit, |edit| {
             let id = visit::add_finish(edit, finish)?;
             let Some(length) = finish.length else { return Ok(Finishing { finish: id, timer: None }) };

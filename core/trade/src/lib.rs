@@ -10,6 +10,7 @@
 //! What this crate never does: predict lift (no published rate law supports it) or vouch for a mix. A limit is shown
 //! with the rule it comes from; the maker's label, local codes and a licensed stylist decide.
 
+pub mod age;
 mod apportion;
 pub mod blend;
 pub mod bonds;

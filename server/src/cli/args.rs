@@ -147,6 +147,16 @@ pub enum Rule {
         /// cm or in.
         unit: LengthUnit,
     },
+    /// Whether an alert test is asked for before lightener too, which colours nothing.
+    LightenerTest {
+        /// Yes or no.
+        wanted: YesNo,
+    },
+    /// From which age on hair is coloured here; the rule of the place stands where it asks for more.
+    LeastAge {
+        /// Whole years, e.g. 16.
+        years: u8,
+    },
     /// How often a strand is checked when the plan does not say.
     CheckEvery {
         /// E.g. "5 min".

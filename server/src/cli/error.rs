@@ -89,6 +89,10 @@ impl From<StationError> for CliError {
             StationError::NobodySignedIn => {
                 made.or_hint("tailcomb sign-in NAME, or say --as NAME with this command")
             }
+            StationError::Stopped(_) => made.or_hint(
+                "tailcomb alert-test apply or read, at the client's card; or a stylist or trainer answers for it: \
+                 tailcomb override VISIT --why WHY",
+            ),
             StationError::Copy(SyncError::NoSalon) => made.or_hint(
                 "tailcomb salon found NAME … for a new salon, or tailcomb join LINK with a link from a station that belongs",
             ),

@@ -41,6 +41,8 @@ fn policy(rule: Rule) -> Result<Policy, CliError> {
         }
         Rule::Countersign { wanted } => Policy::AssociatesNeedCountersign(wanted == YesNo::Yes),
         Rule::BowlLife { time } => Policy::BowlMs(time),
+        Rule::LightenerTest { wanted } => Policy::LightenerNeedsTest(wanted == YesNo::Yes),
+        Rule::LeastAge { years } => Policy::MinimumAge(years),
         Rule::CheckEvery { time } => Policy::CheckEveryMs(time),
         Rule::Weights { unit } => Policy::Weights(unit),
         Rule::Lengths { unit } => Policy::Lengths(unit),
@@ -68,6 +70,16 @@ fn describe(salon: &SalonView) -> String {
         row("people", salon.people.iter().filter(|p| p.is_active()).count().to_string()),
         row("stations", salon.stations.iter().filter(|s| s.belongs()).count().to_string()),
         row("alert test", alert),
+        row(
+            "alert test before lightener",
+            if rules.lightener_needs_test() { "asked for" } else { "not asked for" }.to_owned(),
+        ),
+        row(
+            "hair is coloured from",
+            salon.minimum_age().map_or("no age is set".to_owned(), |least| {
+                format!("{} years on ({})", least.years, least.citation.rule)
+            }),
+        ),
         row("countersign for associates", countersign.to_owned()),
         row("a mixed bowl is used for", rules.bowl().to_string()),
         row("strand check every", rules.check_every().to_string()),

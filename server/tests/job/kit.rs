@@ -101,8 +101,15 @@ impl At {
         let at = Self::founded();
         at.stock();
         at.ok(&["client", "new", "Rosa Valadares", "--phone", "912 345 678"]);
+        at.tested("rosa");
         at.ok(&["visit", "open", "rosa", "regrowth"]);
         at
+    }
+
+    /// An alert test of a client, put on two days ago and read.
+    pub(crate) fn tested(&self, client: &str) {
+        self.ok(&["alert-test", "apply", client, "copper 7", "--site", "behind the ear", "--at", "49 h ago"]);
+        self.ok(&["alert-test", "read", client, "nothing"]);
     }
 
     pub(crate) fn stock(&self) {

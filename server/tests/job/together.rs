@@ -20,6 +20,7 @@ fn floor() -> Floor {
     first.ok(&["people", "add", "Teo Brandao", "--role", "associate"]);
     first.stock();
     first.ok(&["client", "new", "Rosa Valadares"]);
+    first.tested("rosa");
     first.ok(&["visit", "open", "rosa", "partial foils"]);
     first.ok(&["section", "add", "rosa", "nape", "crown"]);
     first.ok(&["formula", "note", "rosa", "lift", "clay=20g", "--ratio", "1:1.5", "--developer", "20vol"]);

@@ -276,6 +276,10 @@ fn in_a_visit(station: &mut Station, chance: &mut Chance) -> Done {
                 bowl: None,
                 note: String::new(),
             };
+            if station.stop(&visit)?.stands && chance.per_mille(800) {
+                station.override_stop(&visit, "the client signed for it")?;
+                return Ok("stop overridden");
+            }
             station.finish(&visit, &finish)?;
             Ok("finish")
         }
@@ -363,6 +367,11 @@ fn paint(station: &mut Station, view: &VisitView, chance: &mut Chance) -> Done {
         1 => PaintTimer::ForLongest,
         _ => PaintTimer::Of { length: Millis::minutes(30), check_every: Some(Millis::minutes(5)) },
     };
+    // As a salon would: mostly somebody answers for it, now and then the brush comes too early and is stopped.
+    if station.stop(&view.doc)?.stands && chance.per_mille(800) {
+        station.override_stop(&view.doc, "the client signed for it")?;
+        return Ok("stop overridden");
+    }
     station.paint(&view.doc, std::slice::from_ref(section), bowl.as_ref(), None, wish)?;
     Ok("section painted")
 }

@@ -131,6 +131,8 @@ fn a_day_is_clear_only_when_nothing_is_left_to_do() {
     let contents = house.contents();
     let sections = house.sections.clone();
     let bowl = house.visit.does("tomas", 22, |e| visit::mix_bowl(e, None, &contents)).bowl;
+    let known = [visit::Overridden { fact: "no-reading".to_owned(), text: "not to be read yet".to_owned() }];
+    house.visit.does("tomas", 23, |e| visit::override_stop(e, "she signed for it", &known));
     house.visit.does("tomas", 23, |e| visit::paint(e, &sections, Some(&bowl), None));
     let kettle = house.day.does("ines", 24, |e| {
         timer::start(e, &NewTimer::new(TimerKind::Plain, "kettle", Millis::minutes(5)))
@@ -138,7 +140,8 @@ fn a_day_is_clear_only_when_nothing_is_left_to_do() {
     let close = house.close(130);
     assert_eq!((close.open_visits.len(), close.readings.len(), close.timers.len()), (1, 1, 2));
     let left: Vec<(&str, Missing)> = close.unfinished.iter().map(|u| (u.title.as_str(), u.what)).collect();
-    assert_eq!(left, [("", Missing::NoResult), ("bowl 1", Missing::BowlNotEnded)]);
+    let open = [("", Missing::NoResult), ("", Missing::StopStands), ("bowl 1", Missing::BowlNotEnded)];
+    assert_eq!(left, open, "the test may be read by now, and the override did not know of that");
     assert!(!close.is_clear);
     house.visit.does("tomas", 60, |e| {
         visit::rinse(e, &sections)?;

@@ -17,6 +17,7 @@ mod salon;
 mod settle;
 mod shelf;
 mod stock;
+mod stops;
 mod timers;
 mod timers_any_order;
 mod trial;

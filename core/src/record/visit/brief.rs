@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::bowl::{BowlState, BowlView};
 use super::handover::Holders;
 use super::item::{self, Told};
-use super::{OpenQuestion, VisitView};
+use super::{OpenQuestion, Override, VisitView};
 use crate::ids::{DocId, EntryId, RevId};
 use crate::record::client::{Answer, Watch};
 use crate::record::exposure::{Reminder, reminders};
@@ -140,6 +140,8 @@ pub struct HandoverBrief {
     pub watch_card: Vec<Watch>,
     /// What this visit says to watch.
     pub watch: Vec<VisitWatch>,
+    /// Who answers for colour although something stood against it, oldest first.
+    pub overrides: Vec<Override>,
     /// What is to be settled.
     pub questions: Vec<OpenQuestion>,
     /// How much of the visit only a newer version of Tailcomb can read.
@@ -184,6 +186,7 @@ pub fn brief(visit: &VisitView, watch_card: Vec<Watch>, now_ms: i64) -> Handover
         next: reminders(&visit.exposure, &visit.timers, now_ms, NEXT),
         watch_card,
         watch: watch(visit),
+        overrides: visit.overrides.clone(),
         questions: visit.questions(),
         newer: visit.newer,
         cautions: CAUTIONS,

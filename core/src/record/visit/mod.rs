@@ -14,6 +14,7 @@ mod formula;
 mod handover;
 mod item;
 mod longest;
+mod overrule;
 mod plan;
 mod questions;
 mod remark;
@@ -45,6 +46,7 @@ pub use handover::{HOLDER, Holder, Holders, hand_over, take};
 pub use item::{Item, REMOVED, Side, Told};
 pub use longest::{RINSE_AGAIN, rinse_alarms, silence_rinse};
 pub(super) use longest::{hold, within_label};
+pub use overrule::{OVERRIDE, Overridden, Override, override_stop, withdraw_override};
 pub use plan::{
     GOAL, Goal, NOTE, Note, TARGET, Target, Topic, add_note, add_target, remove_note, remove_target,
     set_goal, set_note, set_target,
@@ -64,13 +66,14 @@ pub use state::{Opening, StateEdit, VISIT, VisitState, close, glance, open, reop
 use super::client::SCREENING;
 use super::exposure::{Exposure, ON_HAIR};
 use super::screening::{self, Answered, StandingQuestion};
+use super::stop::Touch;
 use super::timer::{TIMERS, TimerView};
 use super::{Document, Edit, RecordError, schema};
 use crate::ids::{DocId, EntryId, RevId};
 use state::open_for_work;
 
 /// The collections that this version knows.
-const COLLECTIONS: [&str; 20] = [
+const COLLECTIONS: [&str; 21] = [
     schema::META,
     VISIT,
     GOAL,
@@ -90,6 +93,7 @@ const COLLECTIONS: [&str; 20] = [
     HOLDER,
     COUNTERSIGN,
     REMARK,
+    OVERRIDE,
     TIMERS,
 ];
 
@@ -136,6 +140,8 @@ pub struct VisitView {
     /// Remarks and reasons, each beside what it is about, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub remarks: Vec<Item<Remark>>,
+    /// Who answers for colour that went on although something stood against it, oldest first.
+    pub overrides: Vec<Override>,
     /// Timers, by name.
     pub timers: Vec<TimerView>,
     /// What of the plan stands: hand it to [`answer_countersign`] with the answer of whoever read this view.
@@ -175,6 +181,7 @@ impl VisitView {
             holders: Holders::read(entries),
             countersigns: countersign::all(entries),
             remarks: remark::all(entries),
+            overrides: overrule::all(entries),
             timers,
             plan_seen: Seen::now(entries),
             newer: state_newer + item::in_unknown_collections(document, &COLLECTIONS),
@@ -199,6 +206,25 @@ impl VisitView {
     #[must_use]
     pub fn bowl(&self, id: &EntryId) -> Option<&BowlView> {
         self.bowls.iter().find(|b| b.id == *id)
+    }
+
+    /// What a bowl does where it touches, by the most that anybody says is in it; colours, where nobody knows.
+    #[must_use]
+    pub fn touch_of(&self, bowl: &EntryId) -> Touch {
+        let Some(bowl) = self.bowl(bowl) else { return Touch::Colours };
+        let said = if bowl.mixed.versions.is_empty() { &bowl.planned } else { &bowl.mixed };
+        let most = said.versions.iter().map(|v| Touch::of(&v.value)).max();
+        most.filter(|_| said.unreadable == 0).unwrap_or(Touch::Colours)
+    }
+
+    /// What a gloss or treatment does where it touches: a gloss colours, a treatment does what is in its bowl.
+    #[must_use]
+    pub fn touch_of_finish(&self, finish: &Finish) -> Touch {
+        match (finish.kind, &finish.bowl) {
+            (FinishKind::Gloss, None) => Touch::Colours,
+            (FinishKind::Treatment, None) => Touch::Cares,
+            (_, Some(bowl)) => self.touch_of(bowl),
+        }
     }
 
     /// A timer by name.
@@ -245,6 +271,7 @@ impl VisitView {
             + self.after.iter().map(|i| i.said.unreadable).sum::<usize>()
             + self.countersigns.iter().map(|c| c.newer).sum::<usize>()
             + self.remarks.iter().map(|r| r.said.unreadable).sum::<usize>()
+            + self.overrides.iter().map(|o| o.newer).sum::<usize>()
             + self.timers.iter().map(|t| t.newer).sum::<usize>()
             + self.holders.newer
     }

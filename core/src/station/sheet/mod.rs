@@ -217,6 +217,7 @@ pub const fn missing(what: Missing) -> &'static str {
         Missing::BowlNotEnded => "neither used up nor thrown away",
         Missing::NoResult => "bowls were mixed, but no result is noted",
         Missing::NoCountersign => "an associate's plan without a countersign that stands",
+        Missing::StopStands => "colour went on while something stood against it that nobody answers for",
     }
 }
 

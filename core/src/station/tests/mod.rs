@@ -14,6 +14,7 @@ mod past;
 mod people;
 mod portable;
 mod sheet;
+mod stops;
 mod timers;
 mod visits;
 
@@ -103,10 +104,19 @@ fn client(station: &mut Station) -> DocId {
     station.new_client("Rosa Valadares", &[]).unwrap()
 }
 
-/// An open visit of a client, with the shelf stocked.
+/// An alert test of a client, put on fifty hours ago and read now.
+fn tested(station: &mut Station, client: &DocId) {
+    let at = Moment { ms: station.now().ms - Millis::hours(50).get(), within_ms: None };
+    let applied = station.apply_alert_test(client, "copper 7", "behind the ear", Some(at)).unwrap();
+    let seen = crate::record::client::AlertResult::NothingSeen;
+    station.read_alert_test(client, &applied.test, seen, "").unwrap();
+}
+
+/// An open visit of a client whose alert test was read, with the shelf stocked.
 fn visit(station: &mut Station) -> DocId {
     stock(station);
     let client = client(station);
+    tested(station, &client);
     open(station, &client)
 }
 

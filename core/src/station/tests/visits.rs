@@ -93,8 +93,8 @@ fn what_is_answered_at_a_visit_is_on_the_card_for_the_next_one() {
 #[test]
 fn the_brief_has_the_name_the_test_and_what_to_watch_first() {
     let (mut station, _) = station();
-    let visit = visit(&mut station);
-    let card = station.client_of(&visit).unwrap().unwrap();
+    let card = client(&mut station);
+    let visit = open(&mut station, &card);
     let said = crate::record::client::Sensitivity {
         substance: "PPD".to_owned(),
         severity: crate::record::client::Severity::Severe,

@@ -312,6 +312,20 @@ fn summary(view: &CloseView) -> String {
         .collect();
     let tests: Vec<String> =
         view.readings.iter().map(|t| format!("  {}: {}", t.client_name, t.product)).collect();
+    let overridden: Vec<String> = view
+        .overrides
+        .iter()
+        .map(|o| {
+            let withdrawn = if o.withdrawn { " (withdrawn)" } else { "" };
+            format!(
+                "  {}: by {}, “{}”{withdrawn}; against it stood: {}",
+                o.client_name,
+                o.by.name,
+                o.why,
+                o.against.join(" ")
+            )
+        })
+        .collect();
     let used: Vec<Vec<String>> = view
         .used
         .products
@@ -351,6 +365,7 @@ fn summary(view: &CloseView) -> String {
         say::block("timers", &timers.join("\n")),
         say::block("unfinished", &unfinished.join("\n")),
         say::block("alert tests to be read", &tests.join("\n")),
+        say::block("overridden", &overridden.join("\n")),
         questions,
         say::block("used", &aligned(2, &used)),
         say::block("by whom", &aligned(2, &people)),

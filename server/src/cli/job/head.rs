@@ -9,7 +9,7 @@ use tailcomb_core::trade::Millis;
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
 use super::say::{self, Names};
-use super::{pick, read};
+use super::{pick, read, stops};
 
 /// `tailcomb section …`
 #[derive(Debug, Clone, Subcommand)]
@@ -95,6 +95,9 @@ pub struct PaintArgs {
     /// Start no timer.
     #[arg(long, conflicts_with = "time")]
     pub no_timer: bool,
+    /// If something stands against colour, answer for it by name with this reason, and paint.
+    #[arg(long, value_name = "WHY")]
+    pub despite: Option<String>,
 }
 
 /// What comes off.
@@ -286,6 +289,7 @@ pub(super) fn paint(args: PaintArgs, station: &mut Station) -> Result<Output, Cl
         (None, true) => PaintTimer::Without,
         (None, false) => PaintTimer::ForLongest,
     };
+    stops::despite(station, &visit, args.despite.as_deref())?;
     let painted = station.paint(&visit, &sections, bowl.map(|b| &b.id), at, wish)?;
     let names = Names::of(station)?;
     let after = station.visit(&visit)?;

@@ -31,6 +31,7 @@ mod remark;
 mod say;
 mod settle;
 mod shelf;
+mod stops;
 mod timer;
 mod visit;
 
@@ -56,6 +57,7 @@ pub use head::{CheckArgs, PaintArgs, RinseArgs, SectionCommand};
 pub use remark::RemarkCommand;
 pub use settle::Place;
 pub use shelf::ShelfCommand;
+pub use stops::OverrideArgs;
 pub use timer::TimerCommand;
 pub use visit::{FinishArgs, VisitCommand};
 
@@ -117,6 +119,8 @@ pub enum Job {
     Section(SectionCommand),
     /// Record that product went on sections; starts a timer.
     Paint(PaintArgs),
+    /// Answer by name for colour although something stands against it, e.g. no alert test; stays on the record.
+    Override(OverrideArgs),
     /// Record that product came off; ends the timers that ran for it.
     Rinse(RinseArgs),
     /// Record a look at a strand.
@@ -195,6 +199,7 @@ impl Job {
             | Self::Take { .. }
             | Self::HandOver { .. }
             | Self::Paint(_)
+            | Self::Override(_)
             | Self::Rinse(_)
             | Self::Check(_)
             | Self::Gloss(_)
@@ -293,6 +298,7 @@ fn at(job: Job, input: &str, station: &mut Station) -> Result<Output, CliError> 
         Job::Bowl(command) => command.run(station),
         Job::Section(command) => command.run(station),
         Job::Paint(args) => head::paint(args, station),
+        Job::Override(args) => stops::run(args, station),
         Job::Rinse(args) => head::rinse(args, station),
         Job::Check(args) => head::check(args, station),
         Job::Gloss(args) => visit::finish(FinishKind::Gloss, args, station),

@@ -17,7 +17,7 @@ use super::super::output::{Output, aligned};
 use super::after::AfterCommand;
 use super::client::chemical;
 use super::say::{self, Names};
-use super::{pick, read, remark};
+use super::{pick, read, remark, stops};
 
 /// `tailcomb visit …`
 #[derive(Debug, Clone, Subcommand)]
@@ -219,6 +219,9 @@ pub struct FinishArgs {
     /// The bowl it was mixed in.
     #[arg(long)]
     pub bowl: Option<String>,
+    /// If something stands against colour, answer for it by name with this reason, and go on.
+    #[arg(long, value_name = "WHY")]
+    pub despite: Option<String>,
     /// Anything else.
     #[arg(long, default_value = "")]
     pub note: String,
@@ -249,11 +252,13 @@ impl VisitCommand {
                 let verdict = station.alert_verdict(&client)?;
                 let watch = station.watch_list(&client)?;
                 let name = say::client_name(station, &visit)?;
+                let stop = station.stop(&visit)?;
                 let watched: Vec<String> = watch.iter().map(|w| format!("! {}", w.text)).collect();
                 let human = say::lines([
                     format!("the visit of {name} is open ({})", short(visit.as_str())),
                     watched.join("\n"),
                     format!("! {}", verdict.text),
+                    stop.asks.iter().map(|a| format!("? {a}")).collect::<Vec<_>>().join("\n"),
                     say::cautions(&cautions::for_test()),
                 ]);
                 Ok(Output::new(
@@ -264,6 +269,7 @@ impl VisitCommand {
                         "client": client,
                         "watch": watch,
                         "alert_test": verdict,
+                        "stop": stop,
                         "cautions": cautions::for_test(),
                     }),
                 ))
@@ -441,6 +447,7 @@ pub(super) fn finish(kind: FinishKind, args: FinishArgs, station: &mut Station) 
         None => None,
     };
     let finish = Finish { kind, product: args.product, bowl, length: args.time, note: args.note };
+    stops::despite(station, &visit, args.despite.as_deref())?;
     let made = station.finish(&visit, &finish)?;
     let what = match kind {
         FinishKind::Gloss => "gloss",
@@ -706,6 +713,7 @@ fn show(station: &mut Station, visit: &DocId) -> Result<Output, CliError> {
             "short": short(visit.as_str()),
             "client_name": briefing.client_name,
             "visit": view,
+            "stop": briefing.stop,
             "cautions": briefing.brief.cautions,
         }),
     ))
@@ -808,6 +816,7 @@ fn screen_of(briefing: &Briefing, view: &VisitView, names: &Names) -> String {
         format!("{name}: {}{state} ({})", brief.service, short(view.doc.as_str())),
         format!("with {holders}{offered}"),
         say::block("watch", &watch.join("\n")),
+        stops::told(&briefing.stop, &brief.overrides, names).join("\n"),
         say::block("on the hair", &say::lines([aligned(2, &on_hair), spread])),
         list("rinsed", &brief.rinsed),
         list("to do", &brief.to_do),

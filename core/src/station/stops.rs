@@ -1,0 +1,87 @@
+//! Where colour would touch the client: refused while something stands against it, until a named person answers for
+//! it with a reason that stays on the record.
+
+use super::{Station, StationError};
+use crate::ids::{DocId, EntryId, PersonId};
+use crate::record::client::ClientView;
+use crate::record::salon::Role;
+use crate::record::stop::{ColourRules, Stop, Touch};
+use crate::record::visit::{self, Overridden, VisitView};
+
+impl Station {
+    /// What stands against colour at a visit.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn stop(&mut self, visit: &DocId) -> Result<Stop, StationError> {
+        let view = self.visit(visit)?;
+        self.stop_of(&view, Touch::Colours)
+    }
+
+    /// What stands against a product that does `touch`.
+    pub(super) fn stop_of(&mut self, view: &VisitView, touch: Touch) -> Result<Stop, StationError> {
+        let now = self.now();
+        let rules = ColourRules::of(&self.salon()?, now);
+        let card = self.card_of(view)?;
+        Ok(Stop::read(card.as_ref(), view, &rules, touch, now))
+    }
+
+    /// The card of a visit's client; `None` while it has not arrived here.
+    pub(super) fn card_of(&mut self, view: &VisitView) -> Result<Option<ClientView>, StationError> {
+        Ok(match &view.opening {
+            Some(opening) => {
+                Some(ClientView::read(self.document(&opening.client)?)).filter(|c| !c.fields.is_empty())
+            }
+            None => None,
+        })
+    }
+
+    /// Refuses a product that would touch the client while something stands against it.
+    pub(super) fn may_touch(&mut self, view: &VisitView, touch: Touch) -> Result<(), StationError> {
+        let stop = self.stop_of(view, touch)?;
+        if !stop.stands {
+            return Ok(());
+        }
+        let against: Vec<&str> = stop.standing().map(|a| a.text.as_str()).collect();
+        Err(StationError::Stopped(format!(
+            "stop, this must not touch the client yet. {} Only a stylist or trainer can override that, by name and \
+             with a reason that stays on the record",
+            against.join(" ")
+        )))
+    }
+
+    /// Whoever is signed in answers by name for colour although something stands against it: all that stands now, and
+    /// nothing that comes later.
+    ///
+    /// # Errors
+    /// [`StationError`] for no reason, when nothing stands against it, or for somebody who may not.
+    pub fn override_stop(&mut self, visit: &DocId, why: &str) -> Result<EntryId, StationError> {
+        let me = self.signed_in()?;
+        self.may_override(&me)?;
+        let stop = self.stop(visit)?;
+        let against: Vec<Overridden> =
+            stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.clone() }).collect();
+        self.edit_visit(visit, |edit| visit::override_stop(edit, why, &against))
+    }
+
+    /// Withdraws an override: what stood against colour stands again.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn withdraw_override(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::withdraw_override(edit, id, why).map(drop))
+    }
+
+    fn may_override(&mut self, me: &PersonId) -> Result<(), StationError> {
+        let salon = self.salon()?;
+        let may = |p: &crate::record::salon::Person| p.is_active() && p.acts_as() >= Role::Stylist;
+        if salon.person(me).is_some_and(may) {
+            return Ok(());
+        }
+        let who: Vec<&str> = salon.people.iter().filter(|p| may(p)).map(|p| p.called()).collect();
+        let who = if who.is_empty() { "nobody yet".to_owned() } else { who.join(", ") };
+        Err(StationError::Input(format!(
+            "only a stylist or trainer can answer for colour despite a stop: {who}"
+        )))
+    }
+}

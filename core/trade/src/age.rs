@@ -1,0 +1,64 @@
+//! From which age on hair is coloured, by the rule of a place: data with its source, for a salon to hold a date of
+//! birth against. A house may ask for more years, never for fewer than its place does.
+
+use serde::{Deserialize, Serialize};
+
+use crate::limits::{Citation, Place, Status};
+
+/// The least age in whole years, and where that stands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MinimumAge {
+    /// Where it applies.
+    pub place: Place,
+    /// Whole years.
+    pub years: u8,
+    /// Where it stands.
+    pub citation: Citation,
+}
+
+/// What is known of a place; `None`: no rule is known here, and the house decides.
+///
+/// EU and UK: the label that Annex III of Regulation (EC) No 1223/2009 asks for on hair dyes with strong sensitisers,
+/// "This product is not intended for use on persons under the age of 16". Read as quoted by
+/// Tukes, Finland's authority for chemicals ("Warning labels for hair dyes"), and in Habia's statement of 6 November 2012 (hji.co.uk),
+/// which dates the wording to 1 November 2011. It is a label's word, not a ban; the maker's label comes first.
+#[must_use]
+pub fn minimum_age(place: Place) -> Option<MinimumAge> {
+    let rule = match place {
+        Place::Eu => {
+            "label wording of Regulation (EC) No 1223/2009, Annex III: not intended for persons under 16"
+        }
+        Place::Uk => {
+            "label wording of Regulation (EC) No 1223/2009 as kept in UK law, Annex III: not intended for persons \
+             under 16"
+        }
+        Place::Us | Place::House => return None,
+    };
+    let citation =
+        Citation { rule: rule.to_owned(), date: "2011-11-01".to_owned(), status: Status::Secondary };
+    Some(MinimumAge { place, years: 16, citation })
+}
+
+/// A salon's own rule.
+#[must_use]
+pub fn house_minimum_age(years: u8) -> MinimumAge {
+    let citation =
+        Citation { rule: "house rule".to_owned(), date: String::new(), status: Status::CommonPractice };
+    MinimumAge { place: Place::House, years, citation }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_with_a_rule_says_where_it_stands_and_one_without_makes_none_up() {
+        for place in [Place::Eu, Place::Uk] {
+            let rule = minimum_age(place).unwrap();
+            assert_eq!((rule.years, rule.citation.status), (16, Status::Secondary));
+            assert!(rule.citation.rule.contains("Annex III"), "{rule:?}");
+        }
+        assert_eq!(minimum_age(Place::Us), None);
+        assert_eq!(house_minimum_age(18).years, 18);
+    }
+}
