@@ -61,6 +61,7 @@ pub enum Missing {
 
 /// Somebody answered by name for colour although something stood against it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct DayOverride {
     /// The visit.
     pub visit: DocId,

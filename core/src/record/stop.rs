@@ -17,6 +17,7 @@ use crate::trade::age::MinimumAge;
 
 /// What a product does where it touches, the least first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Touch {
     /// A treatment: neither colours nor lightens.
@@ -42,6 +43,7 @@ impl Touch {
 
 /// Why something stands against colour, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum AgainstKind {
     /// A test showed a reaction, or something doubtful.
@@ -58,6 +60,7 @@ pub enum AgainstKind {
 
 /// One thing that stands against colour.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Against {
     /// Why.
     pub kind: AgainstKind,
@@ -71,6 +74,7 @@ pub struct Against {
 
 /// What stands against colour at a visit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Stop {
     /// Whether anything stands that nobody answers for.
     pub stands: bool,

@@ -7,6 +7,7 @@ use crate::limits::{Citation, Place, Status};
 
 /// The least age in whole years, and where that stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct MinimumAge {
     /// Where it applies.
     pub place: Place,

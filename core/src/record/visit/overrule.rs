@@ -16,6 +16,7 @@ pub const OVERRIDE: &str = "override";
 
 /// Something that stood against colour when it was overridden.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Overridden {
     /// The name of the very fact, see [`crate::record::stop::Against::fact`].
     pub fact: String,
@@ -38,6 +39,7 @@ enum Event {
 
 /// An override.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Override {
     /// Its name.
     pub id: EntryId,
