@@ -23,6 +23,8 @@ const MOST_HELD_BACK: Duration = Duration::from_millis(400);
 /// way. No person acts so fast: a script or an import does, and gathered it costs a run's signature, a request and a
 /// wait for the relay's disk once instead of each time, here and at everyone who reads it.
 const GATHERING: Duration = Duration::from_millis(30);
+/// How long a station waits before it reads on where many write at once.
+const GULP: Duration = Duration::from_millis(80);
 /// Where so many frames wait already, another moment gathers nothing worth it.
 const ENOUGH_GATHERED: u64 = 200;
 
@@ -42,6 +44,15 @@ struct Shared {
     halt: Notify,
     happenings: broadcast::Sender<Happening>,
     traffic: Traffic,
+}
+
+/// What became of a lane's turn.
+#[derive(Debug, Clone, Copy, Default)]
+struct Exchanged {
+    /// It had something to ask.
+    asked: bool,
+    /// See [`is_crowded`].
+    crowded: bool,
 }
 
 /// What went over the network since the station was shared, without headers.
@@ -89,6 +100,12 @@ pub enum NetError {
 /// Until when the next push gathers, if the last one began at `begun` and `unsent` frames were made meanwhile.
 fn gathered_until(begun: tokio::time::Instant, unsent: u64) -> Option<tokio::time::Instant> {
     (2..ENOUGH_GATHERED).contains(&unsent).then(|| begun + GATHERING)
+}
+
+/// Whether a page that touched so many documents tells of a floor where many write at once: more than the few that one
+/// person's work touches, fewer than a catching-up brings.
+fn is_crowded(documents: usize) -> bool {
+    (4..=64).contains(&documents)
 }
 
 fn client() -> Result<reqwest::Client, NetError> {
@@ -210,7 +227,11 @@ impl SharedStation {
             }
             let begun = tokio::time::Instant::now();
             match self.exchange(lane, LIVE_WAIT_MS).await {
-                Ok(true) => {
+                Ok(Exchanged { crowded: true, .. }) => {
+                    // Read together what many are writing: each page costs its request and its signatures.
+                    tokio::time::sleep(GULP).await;
+                }
+                Ok(Exchanged { asked: true, .. }) => {
                     let unsent = self.lock().unsent();
                     if lane == Lane::Push
                         && let Some(at) = gathered_until(begun, unsent)
@@ -218,7 +239,7 @@ impl SharedStation {
                         tokio::time::sleep_until(at).await;
                     }
                 }
-                Ok(false) => {
+                Ok(_) => {
                     let wait = self.lock().wait_before(lane);
                     let pause = Duration::from_millis(wait.unwrap_or(5_000));
                     tokio::select! {
@@ -248,11 +269,13 @@ impl SharedStation {
         }
     }
 
-    /// One request of a lane, if it has any. Says whether it had.
-    async fn exchange(&self, lane: Lane, wait_ms: u32) -> Result<bool, StationError> {
+    /// One request of a lane, if it has any.
+    async fn exchange(&self, lane: Lane, wait_ms: u32) -> Result<Exchanged, StationError> {
         let (out, relay) = {
             let mut station = self.lock();
-            let Some(out) = station.next_request(lane, wait_ms)? else { return Ok(false) };
+            let Some(out) = station.next_request(lane, wait_ms)? else {
+                return Ok(Exchanged::default());
+            };
             (out, station.relay_url().to_owned())
         };
         let answer = tokio::select! {
@@ -275,11 +298,13 @@ impl SharedStation {
             // A page may have shown that something must go out again.
             self.shared.push.notify_one();
         }
+        let crowded =
+            happenings.iter().any(|h| matches!(h, Happening::Changed(docs) if is_crowded(docs.len())));
         for happening in happenings {
             // Nobody listening is no failure.
             drop(self.shared.happenings.send(happening));
         }
-        Ok(true)
+        Ok(Exchanged { asked: true, crowded })
     }
 
     /// Sends everything and reads everything, once, within `deadline`. Whatever is not done by then stays for the
@@ -296,7 +321,7 @@ impl SharedStation {
                 let (pushed, pulled) = (pushed?, pulled?);
                 let station = self.lock();
                 let failing = !station.status()?.reachable;
-                if station.is_settled() || failing || !(pushed || pulled) {
+                if station.is_settled() || failing || !(pushed.asked || pulled.asked) {
                     return Ok::<(), StationError>(());
                 }
             }
@@ -365,6 +390,13 @@ impl SharedStation {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_a_busy_floor_is_read_in_gulps() {
+        assert!(!is_crowded(0) && !is_crowded(3), "what one colleague does is shown at once");
+        assert!(is_crowded(4) && is_crowded(20));
+        assert!(!is_crowded(2_000), "a catching-up goes as fast as it can");
+    }
 
     #[test]
     fn what_a_person_does_goes_out_at_once_and_only_a_burst_is_gathered() {
