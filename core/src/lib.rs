@@ -8,6 +8,7 @@ pub use tailcomb_wire as wire;
 
 pub mod draw;
 pub mod ids;
+mod markup;
 #[cfg(feature = "native")]
 pub mod net;
 pub mod record;

@@ -231,14 +231,13 @@ impl SharedStation {
                     // Read together what many are writing: each page costs its request and its signatures.
                     tokio::time::sleep(GULP).await;
                 }
-                Ok(Exchanged { asked: true, .. }) => {
+                Ok(Exchanged { asked: true, .. }) if lane == Lane::Push => {
                     let unsent = self.lock().unsent();
-                    if lane == Lane::Push
-                        && let Some(at) = gathered_until(begun, unsent)
-                    {
+                    if let Some(at) = gathered_until(begun, unsent) {
                         tokio::time::sleep_until(at).await;
                     }
                 }
+                Ok(Exchanged { asked: true, .. }) => {}
                 Ok(_) => {
                     let wait = self.lock().wait_before(lane);
                     let pause = Duration::from_millis(wait.unwrap_or(5_000));

@@ -15,7 +15,7 @@ use quote::quote;
 use syn::spanned::Spanned;
 use syn::{
     Attribute, Error, Expr, FnArg, GenericArgument, Ident, ImplItem, ImplItemFn, ItemImpl, Lit, Meta, Pat,
-    PathArguments, Receiver, ReturnType, Type, parse_macro_input, parse_quote,
+    PathArguments, Receiver, ReturnType, Type, TypePath, parse_macro_input, parse_quote,
 };
 
 /// See the crate. `except(a, b)` leaves methods out that mean nothing outside Rust (closures, borrowed documents).
@@ -138,6 +138,21 @@ fn returned(output: &ReturnType) -> (Type, bool) {
     ((**ty).clone(), false)
 }
 
+/// A named type with each type between its angle brackets changed.
+fn each_inner(path: &TypePath, change: impl Fn(&Type) -> Type) -> Type {
+    let mut path = path.clone();
+    for segment in &mut path.path.segments {
+        if let PathArguments::AngleBracketed(generics) = &mut segment.arguments {
+            for argument in &mut generics.args {
+                if let GenericArgument::Type(inner) = argument {
+                    *inner = change(inner);
+                }
+            }
+        }
+    }
+    Type::Path(path)
+}
+
 /// The type that is read from JSON for an argument of a borrowed one.
 fn owned(ty: &Type) -> Type {
     match ty {
@@ -153,19 +168,7 @@ fn owned(ty: &Type) -> Type {
             let elems = tuple.elems.iter().map(owned);
             if tuple.elems.is_empty() { parse_quote!(()) } else { parse_quote!((#(#elems,)*)) }
         }
-        Type::Path(path) => {
-            let mut path = path.clone();
-            for segment in &mut path.path.segments {
-                if let PathArguments::AngleBracketed(generics) = &mut segment.arguments {
-                    for argument in &mut generics.args {
-                        if let GenericArgument::Type(inner) = argument {
-                            *inner = owned(inner);
-                        }
-                    }
-                }
-            }
-            Type::Path(path)
-        }
+        Type::Path(path) => each_inner(path, owned),
         other => other.clone(),
     }
 }
@@ -177,22 +180,10 @@ fn typescript(ty: &Type) -> Type {
             let elems = tuple.elems.iter().map(typescript);
             parse_quote!((#(#elems,)*))
         }
-        Type::Path(path) => {
-            let mut path = path.clone();
-            if path.path.segments.last().is_some_and(|last| last.ident == "Date") {
-                return parse_quote!(String);
-            }
-            for segment in &mut path.path.segments {
-                if let PathArguments::AngleBracketed(generics) = &mut segment.arguments {
-                    for argument in &mut generics.args {
-                        if let GenericArgument::Type(inner) = argument {
-                            *inner = typescript(inner);
-                        }
-                    }
-                }
-            }
-            Type::Path(path)
+        Type::Path(path) if path.path.segments.last().is_some_and(|last| last.ident == "Date") => {
+            parse_quote!(String)
         }
+        Type::Path(path) => each_inner(path, typescript),
         other => other.clone(),
     }
 }

@@ -1,6 +1,7 @@
 //! A section map written as one SVG. Names and notes come from people, and from other stations: every text is escaped
 //! and clipped, and none of it is ever a part of markup.
 
+use crate::markup::entity;
 use std::fmt::Write as _;
 
 use super::map::{MapSection, MapShape, MapView, SectionMap, SectionNow};
@@ -188,12 +189,11 @@ fn escaped(text: &str, longest: usize) -> String {
             out.push('…');
             break;
         }
+        if let Some(entity) = entity(c) {
+            out.push_str(entity);
+            continue;
+        }
         match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
             '\t' | '\n' | '\r' => out.push(' '),
             c if c.is_control() || is_hidden(c) => out.push('\u{fffd}'),
             c => out.push(c),

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::Register;
 use super::salon::SalonView;
-use super::visit::{Contents, Countersign, Item, SignAnswer, SignState, VisitState, VisitView};
+use super::visit::{Contents, Countersign, FormulaView, Item, SignAnswer, SignState, VisitState, VisitView};
 use crate::ids::{EntryId, PersonId};
 
 /// Why a trainer's word does not stand.
@@ -84,8 +84,7 @@ pub fn associates_in(
         let formulas: BTreeSet<&EntryId> =
             said.map(|v: &super::Version<Contents>| &v.value.formula).collect();
         for formula in visit.formulas.iter().filter(|f| formulas.contains(&f.formula.id)) {
-            hands.extend(authors(&formula.formula.said).cloned());
-            hands.extend(formula.lines.iter().flat_map(|l| authors(&l.said)).cloned());
+            hands.extend(formula_authors(formula).cloned());
         }
     }
     hands.into_iter().filter(|person| salon.needs_countersign(person)).collect()
@@ -102,8 +101,7 @@ pub fn lacks_countersign(salon: &SalonView, visit: &VisitView) -> bool {
     hands.extend(visit.holders.now.iter().map(|h| h.person.clone()));
     hands.extend(visit.bowls.iter().flat_map(|b| authors(&b.mixed)).cloned());
     for formula in &visit.formulas {
-        hands.extend(authors(&formula.formula.said).cloned());
-        hands.extend(formula.lines.iter().flat_map(|l| authors(&l.said)).cloned());
+        hands.extend(formula_authors(formula).cloned());
     }
     hands.iter().any(|person| salon.needs_countersign(person)) && lack(salon, visit).is_some()
 }
@@ -113,6 +111,11 @@ fn planners(visit: &VisitView) -> BTreeSet<PersonId> {
     let sections = visit.sections.iter().flat_map(|s| item_authors(&s.section));
     let targets = visit.targets.iter().flat_map(item_authors);
     sections.chain(targets).cloned().collect()
+}
+
+/// Who wrote what stands of a formula and its lines.
+fn formula_authors(formula: &FormulaView) -> impl Iterator<Item = &PersonId> {
+    item_authors(&formula.formula).chain(formula.lines.iter().flat_map(item_authors))
 }
 
 fn item_authors<T>(item: &Item<T>) -> impl Iterator<Item = &PersonId> {

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use super::{Station, StationError};
 use crate::ids::DocId;
+use crate::markup::entity;
 use crate::record::client::{ClientField, watch_list};
 use crate::record::portable::ClientFile;
 use crate::record::visit;
@@ -20,12 +21,11 @@ th{font-weight:600}.watch{border:2px solid #1d1b19;padding:.4rem .8rem}.small{fo
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
+        if let Some(entity) = entity(c) {
+            out.push_str(entity);
+            continue;
+        }
         match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
             c if c.is_control() && c != '\n' && c != '\t' => out.push('\u{fffd}'),
             c => out.push(c),
         }

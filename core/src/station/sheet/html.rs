@@ -1,5 +1,6 @@
 //! The close of a day as a page to print.
 
+use crate::markup::entity;
 use std::fmt::Write;
 
 use super::{CloseSheet, SheetTable};
@@ -94,13 +95,9 @@ fn section(table: &SheetTable) -> String {
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for letter in text.chars() {
-        match letter {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            other => out.push(other),
+        match entity(letter) {
+            Some(entity) => out.push_str(entity),
+            None => out.push(letter),
         }
     }
     out
