@@ -2,7 +2,8 @@
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
 .DEFAULT_GOAL := help
-export PATH := $(HOME)/.cargo/bin:$(PATH)
+# .venv-node is there only where the system's own Node is too old (.ci/setup phone).
+export PATH := $(CURDIR)/.venv-node/bin:$(HOME)/.cargo/bin:$(PATH)
 export CARGO_TERM_PROGRESS_WHEN ?= auto
 
 # Days that `make test` simulates; the printed seed replays one.
@@ -14,7 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help web release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web phone test-phone release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end)"
@@ -26,6 +27,8 @@ help:
 	@echo "make crash           kill -9 of relay and stations at random points"
 	@echo "make workloads ONLY=W1 N=2000   measured work, one JSON line a run"
 	@echo "make web             the core and its types for browsers (bindings/README.md)"
+	@echo "make phone           the phone app, and a relay that hands it out"
+	@echo "make test-phone      the station and the app in a browser, against a relay"
 	@echo "make bench           the arithmetic by itself"
 
 setup:
@@ -73,6 +76,21 @@ independent:
 web:
 	$(call step,the core for browsers)
 	bindings/web/build.sh
+
+phone:
+	@.ci/setup phone
+	@$(MAKE) --no-print-directory web
+	$(call step,the phone app)
+	cd bindings/phone && npm ci --no-audit --no-fund --silent && npm run --silent build
+	node server/pack-app.mjs bindings/phone/dist server/app
+	$(call step,a relay that hands it out)
+	cargo build --locked --release -p tailcomb-server
+
+# Chromium, phones, a relay and terminal stations; what is only for tests lies in tests/phone.
+test-phone: phone
+	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
+	$(call step,the station and the app in a browser)
+	cd tests/phone && npm test --silent
 
 release:
 	$(call step,building with optimisation)

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::Args;
 use serde_json::json;
@@ -10,7 +11,7 @@ use tokio::net::TcpListener;
 use super::error::CliError;
 use super::output::{Output, print};
 use super::signals::Stop;
-use crate::relay::{Founding, RelayConfig, serve};
+use crate::relay::{Founding, PhoneApp, RelayConfig, serve};
 
 /// What whoever runs a relay may choose.
 #[derive(Debug, Clone, Args)]
@@ -24,6 +25,9 @@ pub struct RelayArgs {
     /// Let nobody found a salon here any more; salons that are here go on.
     #[arg(long)]
     pub closed: bool,
+    /// Hand out the phone app in this folder instead of the one in this program.
+    #[arg(long, value_name = "FOLDER")]
+    pub app: Option<PathBuf>,
     /// Stop when standard input ends, too; for a program that starts this one and must not outlive it.
     #[arg(long)]
     pub until_input_ends: bool,
@@ -37,6 +41,11 @@ pub(super) async fn run(args: RelayArgs, json_wanted: bool) -> Result<(), CliErr
     let mut config = RelayConfig::new(&args.database);
     if args.closed {
         config.founding = Founding::Closed;
+    }
+    if let Some(folder) = &args.app {
+        let app = PhoneApp::in_folder(folder)
+            .map_err(|failed| CliError::new("app", format!("cannot read {}: {failed}", folder.display())))?;
+        config.phone = Arc::new(app);
     }
     let mut stop = Stop::listen(args.until_input_ends)?;
     let listener = TcpListener::bind(args.listen).await.map_err(|failed| {

@@ -1,8 +1,10 @@
 //! What whoever runs a relay may choose, with defaults for one salon on its own machine.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::Duration;
 
+use super::http::PhoneApp;
 use super::sqlite::Durability;
 use super::store::Quotas;
 
@@ -19,6 +21,8 @@ pub struct RelayConfig {
     pub quotas: Quotas,
     /// How much it takes in at a time.
     pub limits: Limits,
+    /// What browsers are handed.
+    pub phone: Arc<PhoneApp>,
 }
 
 impl RelayConfig {
@@ -31,6 +35,7 @@ impl RelayConfig {
             founding: Founding::Open,
             quotas: Quotas::default(),
             limits: Limits::default(),
+            phone: Arc::new(PhoneApp::built_in()),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! The relay's HTTP face: paths, limits, waiting, log lines. What a request means is the desk's business.
 
+mod app;
 mod body;
 mod pages;
 mod pull;
@@ -18,6 +19,8 @@ use tailcomb_wire::api::{Answer, RefusalCode, Stamps};
 use tailcomb_wire::envelope::{encode_answer, open_request};
 use tailcomb_wire::ids::DeviceId;
 use tokio::sync::{Semaphore, watch};
+
+pub use app::PhoneApp;
 
 use super::bells::Bells;
 use super::config::Limits;
@@ -45,6 +48,7 @@ pub(crate) struct App<S> {
     pub(crate) queue: WriteQueue,
     pub(crate) bells: Bells,
     pub(crate) limits: Limits,
+    pub(crate) phone: Arc<PhoneApp>,
     addresses: Buckets<IpAddr>,
     devices: Buckets<DeviceId>,
     pub(crate) waits: Waits,
@@ -62,6 +66,7 @@ impl<S: RelayStore> App<S> {
         queue: WriteQueue,
         bells: Bells,
         limits: Limits,
+        phone: Arc<PhoneApp>,
         stopping: watch::Receiver<bool>,
     ) -> Self {
         Self {
@@ -69,6 +74,7 @@ impl<S: RelayStore> App<S> {
             queue,
             bells,
             limits,
+            phone,
             addresses: Buckets::new(limits.address_rate),
             devices: Buckets::new(limits.device_rate),
             waits: Waits::new(limits.waiting_per_device),
@@ -100,8 +106,7 @@ pub(crate) fn router<S: RelayStore>(app: Arc<App<S>>) -> Router {
         .route("/v1/{name}", post(ask::<S>))
         .route("/v1/health", get(pages::health::<S>))
         .route("/v1/version", get(pages::version))
-        .route("/", get(pages::root))
-        .route("/join", get(pages::join))
+        .fallback(get(pages::browse::<S>))
         .with_state(app)
 }
 

@@ -24,5 +24,6 @@ pub mod behaviour;
 
 pub use config::{Founding, Limits, Rate, RelayConfig};
 pub use desk::{Relay, Rules};
+pub use http::PhoneApp;
 pub use serve::{ServeError, serve, serve_store};
 pub use sqlite::{Durability, SqliteStore};

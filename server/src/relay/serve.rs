@@ -81,7 +81,7 @@ pub async fn serve_store<S: RelayStore>(
         WriteQueue::start(Arc::clone(&store), quotas, bells.clone()).map_err(ServeError::Thread)?;
     let relay = Relay::new(Arc::clone(&store), Rules { quotas, page_bytes: limits.page_bytes });
     let (stop, stopping) = watch::channel(false);
-    let app = Arc::new(App::new(relay, queue, bells, limits, stopping));
+    let app = Arc::new(App::new(relay, queue, bells, limits, Arc::clone(&config.phone), stopping));
 
     tracing::info!(address = ?listener.local_addr().ok(), "the relay is open");
     take_connections(listener, &router(Arc::clone(&app)), limits, shutdown, || {

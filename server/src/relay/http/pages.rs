@@ -5,8 +5,8 @@ use std::time::{Duration, Instant};
 
 use axum::body::Body;
 use axum::extract::{Extension, State};
-use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderValue, REFERRER_POLICY};
-use axum::http::{Response, StatusCode};
+use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderValue, REFERRER_POLICY};
+use axum::http::{Response, StatusCode, Uri};
 use tailcomb_wire::frame::VERSION;
 
 use super::{App, Peer, now_ms};
@@ -31,17 +31,34 @@ fn page(status: StatusCode, kind: &'static str, content: String) -> Response<Bod
     response
 }
 
-pub(super) async fn root() -> Response<Body> {
+/// Whatever a browser asks for that is no request: the phone app, where there is one.
+pub(super) async fn browse<S: RelayStore>(
+    State(app): State<Arc<App<S>>>,
+    uri: Uri,
+    headers: HeaderMap,
+) -> Response<Body> {
+    if let Some(file) = app.phone.answer(uri.path(), &headers) {
+        return file;
+    }
+    match uri.path() {
+        "/" => no_app(),
+        "/join" => join(),
+        _ => text(StatusCode::NOT_FOUND, "There is nothing here.\n"),
+    }
+}
+
+fn no_app() -> Response<Body> {
     text(
         StatusCode::OK,
-        "This is a Tailcomb relay. It passes sealed records between the stations of a salon and cannot read them.\n\
-         There is nothing to see here in a browser.\n",
+        "This is a Tailcomb relay. It passes sealed records between the stations of a salon and cannot read them.\n\n\
+         The phone app is not in this build. To have it handed out here, run `make phone` in Tailcomb's source and\n\
+         start the relay that it builds, or start this one with --app and the folder of a built app.\n",
     )
 }
 
 /// An invitation link leads here when it is opened in a browser. Its secret is in the fragment, which browsers keep
 /// to themselves, so there is nothing in the request to log or to lose.
-pub(super) async fn join() -> Response<Body> {
+fn join() -> Response<Body> {
     page(
         StatusCode::OK,
         "text/html; charset=utf-8",
