@@ -1,0 +1,71 @@
+// What the page shows: how far the station is, then the screen that the address names.
+import { useEffect } from "preact/hooks";
+import { computed } from "@preact/signals";
+import { match, path, turn } from "./route.ts";
+import { routes } from "./routes.ts";
+import { client, secure, standing, why } from "./station.ts";
+import { person } from "./time.ts";
+import { Empty, Note, Screen, Waiting } from "./ui/frame.tsx";
+import { Button } from "./ui/press.tsx";
+import { t } from "./words/index.ts";
+import { FirstRun } from "./screens/first-run.tsx";
+import { Recovery, recoveryWords } from "./screens/recovery-words.tsx";
+import { UpdateNote } from "./ui/update-note.tsx";
+
+const here = computed(() => {
+  for (const [pattern, screen] of routes) {
+    const values = match(pattern, path.value);
+    if (values) return { screen, values };
+  }
+  return undefined;
+});
+
+export function App() {
+  return (
+    <>
+      <a class="skip" href="#content" onClick={(e) => { e.preventDefault(); document.getElementById("content")?.focus(); }}>{t("nav.skip")}</a>
+      <Body />
+    </>
+  );
+}
+
+function Body() {
+  if (!secure) return <Plain title={t("stand.insecure.title")} text={t("stand.insecure.text")} />;
+  if (recoveryWords.value) return <Recovery />;
+  switch (standing.value) {
+    case "opening":
+      return <Screen title={t("app.name")} back={null} bare><Waiting what={t("stand.opening")} /></Screen>;
+    case "elsewhere":
+      return (
+        <Screen title={t("stand.elsewhere.title")} back={null} bare>
+          <Empty shape="device">{t("stand.elsewhere.text")}</Empty>
+          <Button look="main" big wide onPress={() => void client.takeOver()}>{t("stand.elsewhere.take")}</Button>
+        </Screen>
+      );
+    case "failed":
+      return <Plain title={t("stand.failed.title")} text={t("stand.failed.text")} detail={why.value?.message} />;
+    case "empty":
+      return <FirstRun />;
+    case "station":
+      return <Station />;
+  }
+}
+
+function Plain({ title, text, detail }: { title: string; text: string; detail?: string | undefined }) {
+  return (
+    <Screen title={title} back={null} bare>
+      <Note kind="off"><span>{text}</span>{detail && <span class="quiet small" lang="en">{detail}</span>}</Note>
+      <Button wide onPress={() => location.reload()}>{t("do.again")}</Button>
+    </Screen>
+  );
+}
+
+function Station() {
+  const nobody = person.value === null;
+  useEffect(() => { if (nobody && path.peek() !== "/sign-in") turn("sign-in"); }, [nobody]);
+  const found = here.value;
+  if (!found) return <Screen title={t("app.name")}><Empty>{t("trouble.not_found")}</Empty></Screen>;
+  const { screen: Shown, values } = found;
+  // A screen for another client or visit starts afresh.
+  return <><Shown key={path.value} {...values} /><UpdateNote /></>;
+}

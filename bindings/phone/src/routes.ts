@@ -1,0 +1,13 @@
+// Every screen and its address. A screen lives in a file of its own under `screens`; to add one, write the file and a line
+// here (see README.md).
+import type { ComponentType } from "preact";
+import { Floor } from "./screens/floor.tsx";
+import { SignIn } from "./screens/sign-in.tsx";
+
+/** What a screen is given: the values of its own pattern, by name. */
+type Screen = ComponentType<any>;
+
+export const routes: readonly [pattern: string, screen: Screen][] = [
+  ["/", Floor],
+  ["/sign-in", SignIn],
+];

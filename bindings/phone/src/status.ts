@@ -1,0 +1,42 @@
+// How this station stands with the others, in words; on every screen.
+import { computed } from "@preact/signals";
+import { always } from "./live.ts";
+import { onHappened, restarts } from "./station.ts";
+import { zone } from "./time.ts";
+import { clockTime, t } from "./words/index.ts";
+import type { Status } from "@tailcomb/web/types";
+
+const asked = always((station) => station.status());
+
+// "status" is told after every call, this one's own included: so it waits a moment, and its own echo is not followed.
+let due: ReturnType<typeof setTimeout> | undefined;
+let quietUntil = 0;
+onHappened((happenings) => {
+  if (!happenings.some((one) => one.what === "status") || performance.now() < quietUntil || due) return;
+  due = setTimeout(async () => {
+    due = undefined;
+    await asked.again();
+    quietUntil = performance.now() + 200;
+  }, 250);
+});
+setInterval(() => void asked.again(), 10_000);
+
+function words(status: Status): { text: string; matters: boolean } {
+  if (status.refused) return { text: t("status.refused", { why: status.refused }), matters: true };
+  const parts = [t("status.all_saved")];
+  parts.push(status.unsent > 0 ? t("status.unsent", { n: status.unsent }) : t("status.all_sent"));
+  parts.push(status.last_met_ms === null ? t("status.never_met") : t("status.met", { time: clockTime(status.last_met_ms, zone.value) }));
+  if (status.paused) parts.push(t("status.paused"));
+  else if (!status.reachable) parts.push(t("status.no_network"));
+  if (status.checking_relay) parts.push(t("status.checking"));
+  if (status.waiting > 0) parts.push(t("status.waiting", { n: status.waiting }));
+  if (status.set_aside > 0) parts.push(t("status.set_aside", { n: status.set_aside }));
+  return { text: parts.join(" · "), matters: status.set_aside > 0 };
+}
+
+export const status = computed(() => {
+  const answer = asked.answer.value;
+  const known = answer.state === "waiting" ? undefined : answer.value;
+  const said = known ? words(known) : { text: t("wait.reading"), matters: false };
+  return restarts.value > 0 ? { ...said, text: `${said.text} · ${t("status.restarted")}` } : said;
+});

@@ -1,0 +1,2 @@
+// The floor and its alarms.
+export const floor = {} as const;

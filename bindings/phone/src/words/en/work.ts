@@ -1,0 +1,2 @@
+// Clients, visits, the day, the shelf.
+export const work = {} as const;

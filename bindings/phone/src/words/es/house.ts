@@ -1,0 +1,2 @@
+// Devices, people, settings, the mixing calculator.
+export const house = {} as const;
