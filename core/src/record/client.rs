@@ -1,5 +1,5 @@
-//! A client's card: contact and hair as plain fields, and what must not be lost as entries: sensitivities, alert
-//! tests, consents, screening answers, chemical history.
+//! A client's card: contact and hair as plain fields, and what must not be lost as entries: sensitivities, reactions,
+//! alert tests, consents, screening answers, and what was done to the hair ([`super::hair`]).
 
 use std::collections::BTreeMap;
 
@@ -10,9 +10,17 @@ pub use super::alert::{
     AlertResult, AlertStanding, AlertState, AlertTest, AlertVerdict, Applied, alert_applied, alert_corrected,
     alert_read, alert_verdict, alert_voided,
 };
+pub use super::hair::{
+    CHEMICAL, Chemical, ChemicalKind, LINE_MEASURED, LineMeasured, chemical_changed, chemical_recorded,
+    chemical_removed, line_changed, line_measured, line_removed,
+};
+pub use super::reaction::{
+    PastReaction, REACTION, ReactedTo, reaction_changed, reaction_recorded, reaction_removed,
+};
 pub use super::screening::{Answer, Answered, QUESTIONS, Question, StandingQuestion, answer};
 pub use super::standing::Standing;
 use super::timer::TimerView;
+use super::zone::Zone;
 use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::time::Moment;
@@ -21,8 +29,6 @@ use crate::time::Moment;
 pub const SENSITIVITY: &str = "sensitivity";
 /// Alert tests on the skin.
 pub const ALERT_TEST: &str = "alert_test";
-/// Chemical history of the hair by zone.
-pub const CHEMICAL: &str = "chemical";
 /// Consents.
 pub const CONSENT: &str = "consent";
 /// Answers to the standing questions.
@@ -53,17 +59,29 @@ pub enum ClientField {
     Texture,
     /// Thin, medium or thick.
     Density,
-    /// Low, medium or high.
+    /// Low, medium or high, of the hair as a whole.
     Porosity,
+    /// The same near the scalp.
+    PorosityNearScalp,
+    /// The same of the mid-lengths.
+    PorosityMidLengths,
+    /// The same of the ends.
+    PorosityEnds,
+    /// Straight, wavy, curly or coily.
+    Curl,
     /// Length in millimetres.
     LengthMm,
     /// The scalp, in words.
     Scalp,
+    /// The skin elsewhere, in words: what it is treated for, what it does not bear.
+    Skin,
+    /// Medication that bears on hair, scalp or skin, as far as the client wants it noted.
+    Medication,
 }
 
 impl ClientField {
     /// All of them, in the order of the card.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 19] = [
         Self::Name,
         Self::Phone,
         Self::Email,
@@ -74,8 +92,14 @@ impl ClientField {
         Self::Texture,
         Self::Density,
         Self::Porosity,
+        Self::PorosityNearScalp,
+        Self::PorosityMidLengths,
+        Self::PorosityEnds,
+        Self::Curl,
         Self::LengthMm,
         Self::Scalp,
+        Self::Skin,
+        Self::Medication,
         Self::Notes,
     ];
 
@@ -94,8 +118,24 @@ impl ClientField {
             Self::Texture => "texture",
             Self::Density => "density",
             Self::Porosity => "porosity",
+            Self::PorosityNearScalp => "porosity_near_scalp",
+            Self::PorosityMidLengths => "porosity_mid_lengths",
+            Self::PorosityEnds => "porosity_ends",
+            Self::Curl => "curl",
             Self::LengthMm => "length_mm",
             Self::Scalp => "scalp",
+            Self::Skin => "skin",
+            Self::Medication => "medication",
+        }
+    }
+
+    /// The porosity of one zone.
+    #[must_use]
+    pub const fn porosity_of(zone: Zone) -> Self {
+        match zone {
+            Zone::NearScalp => Self::PorosityNearScalp,
+            Zone::MidLengths => Self::PorosityMidLengths,
+            Zone::Ends => Self::PorosityEnds,
         }
     }
 
@@ -124,7 +164,7 @@ impl ClientField {
                 .map(Value::from)
                 .ok_or_else(|| RecordError::refused(self.key(), format!("{what}, {from} to {to}")))
         };
-        let one_of = |words: [&str; 3]| {
+        let one_of = |words: &[&str]| {
             let word = text.to_lowercase();
             let known = words.contains(&word.as_str());
             if known {
@@ -134,9 +174,14 @@ impl ClientField {
             }
         };
         match self {
-            Self::Name | Self::Phone | Self::Email | Self::Address | Self::Notes | Self::Scalp => {
-                Ok(Value::from(held::text(self.key(), text)?))
-            }
+            Self::Name
+            | Self::Phone
+            | Self::Email
+            | Self::Address
+            | Self::Notes
+            | Self::Scalp
+            | Self::Skin
+            | Self::Medication => Ok(Value::from(held::text(self.key(), text)?)),
             Self::Born => match text.parse::<jiff::civil::Date>() {
                 Ok(date) => Ok(Value::from(date.to_string())),
                 Err(_) => Err(RecordError::refused("born", "a date as yyyy-mm-dd")),
@@ -144,9 +189,12 @@ impl ClientField {
             Self::NaturalLevelTenths => whole(10, 100, "the level in tenths"),
             Self::WhitePct => whole(0, 100, "percent"),
             Self::LengthMm => whole(0, 2_500, "millimetres"),
-            Self::Texture => one_of(["fine", "medium", "coarse"]),
-            Self::Density => one_of(["thin", "medium", "thick"]),
-            Self::Porosity => one_of(["low", "medium", "high"]),
+            Self::Texture => one_of(&["fine", "medium", "coarse"]),
+            Self::Density => one_of(&["thin", "medium", "thick"]),
+            Self::Porosity | Self::PorosityNearScalp | Self::PorosityMidLengths | Self::PorosityEnds => {
+                one_of(&["low", "medium", "high"])
+            }
+            Self::Curl => one_of(&["straight", "wavy", "curly", "coily"]),
         }
     }
 }
@@ -164,6 +212,18 @@ pub enum Severity {
     Severe,
 }
 
+impl Severity {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Mild => "mild",
+            Self::Strong => "strong",
+            Self::Severe => "severe",
+        }
+    }
+}
+
 /// Something a client does not tolerate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
@@ -175,63 +235,6 @@ pub struct Sensitivity {
     /// What happened.
     #[serde(default)]
     pub reaction: String,
-}
-
-/// What was done to hair.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[serde(rename_all = "snake_case")]
-pub enum ChemicalKind {
-    /// Permanent or demi-permanent colour.
-    Tint,
-    /// Gloss or toner.
-    Gloss,
-    /// Lightener.
-    Lightener,
-    /// Colour remover.
-    ColourRemover,
-    /// Plant colour.
-    Henna,
-    /// Colour with metal salts: reacts with peroxide.
-    MetallicSalts,
-    /// Permanent wave.
-    Perm,
-    /// Relaxer.
-    Relaxer,
-    /// Smoothing treatment.
-    Smoothing,
-}
-
-impl ChemicalKind {
-    /// Whether an alert test is due before it: it puts colour on or near the skin.
-    #[must_use]
-    pub const fn is_colour(self) -> bool {
-        matches!(self, Self::Tint | Self::Gloss | Self::Lightener | Self::Henna | Self::MetallicSalts)
-    }
-}
-
-/// One thing done to one zone of the hair.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "web", derive(ts_rs::TS))]
-pub struct Chemical {
-    /// Which part of the hair, e.g. "ends".
-    pub zone: String,
-    /// What.
-    pub kind: ChemicalKind,
-    /// When, milliseconds UTC.
-    pub done_at_ms: i64,
-    /// How far from the scalp its line sat when it was done, in micrometres.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub line_um: Option<i64>,
-    /// Level that was reached, in tenths.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub level_tenths: Option<u16>,
-    /// The visit in which it was done here.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub visit: Option<DocId>,
-    /// Anything else: where it was done, with what.
-    #[serde(default)]
-    pub note: String,
 }
 
 /// What a client can agree to.
@@ -291,12 +294,16 @@ pub struct Watch {
 pub enum WatchKind {
     /// A sensitivity.
     Sensitivity,
+    /// A reaction that the client had before.
+    PastReaction,
     /// An alert test that showed a reaction.
     TestReaction,
     /// An answer that calls for care.
     Screening,
     /// The scalp.
     Scalp,
+    /// The skin elsewhere, and medication.
+    Health,
     /// What was done to the hair before.
     Chemical,
     /// Porous or fragile hair.
@@ -317,10 +324,14 @@ pub struct ClientView {
     pub fields: BTreeMap<String, Vec<Said>>,
     /// Sensitivities, standing and removed.
     pub sensitivities: Vec<Standing<Sensitivity>>,
+    /// Reactions that the client had before, standing and removed.
+    pub reactions: Vec<Standing<PastReaction>>,
     /// Alert tests.
     pub alert_tests: Vec<AlertTest>,
     /// Chemical history, newest first.
     pub chemical: Vec<Standing<Chemical>>,
+    /// Lines that were measured.
+    pub lines_measured: Vec<Standing<LineMeasured>>,
     /// Consents.
     pub consents: Vec<Consent>,
     /// The standing questions and their answers.
@@ -349,8 +360,10 @@ impl ClientView {
             doc: document.id().clone(),
             fields: fields.filter(|(_, said)| said.iter().any(|s| !s.value.is_null())).collect(),
             sensitivities: entries.of(SENSITIVITY).map(|(id, e)| Standing::read(id, e)).collect(),
+            reactions: entries.of(REACTION).map(|(id, e)| Standing::read(id, e)).collect(),
             alert_tests: entries.of(ALERT_TEST).map(|(id, e)| AlertTest::read(id, e)).collect(),
             chemical,
+            lines_measured: entries.of(LINE_MEASURED).map(|(id, e)| Standing::read(id, e)).collect(),
             consents: entries.of(CONSENT).map(|(id, e)| read_consent(id, e)).collect(),
             screening: screening::read(entries),
             timers: TimerView::all(document),
@@ -478,41 +491,6 @@ pub fn sensitivity_removed(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> 
 
 fn checked_sensitivity(said: &Sensitivity) -> Result<Sensitivity, RecordError> {
     Ok(Sensitivity { substance: held::text("the substance", &said.substance)?, ..said.clone() })
-}
-
-/// Records something that was done to the hair.
-///
-/// # Errors
-/// [`RecordError::Refused`] for no zone or a line that lies nowhere.
-pub fn chemical_recorded(edit: &mut Edit<'_, '_>, said: &Chemical) -> Result<EntryId, RecordError> {
-    standing::record(edit, CHEMICAL, &checked_chemical(said)?)
-}
-
-/// Says it anew.
-///
-/// # Errors
-/// [`RecordError`] for no such entry, no zone or a line that lies nowhere.
-pub fn chemical_changed(
-    edit: &mut Edit<'_, '_>,
-    id: &EntryId,
-    said: &Chemical,
-) -> Result<RevId, RecordError> {
-    standing::change(edit, CHEMICAL, id, &checked_chemical(said)?)
-}
-
-/// Takes it off the card.
-///
-/// # Errors
-/// [`RecordError`] for no such entry or no reason.
-pub fn chemical_removed(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
-    standing::remove(edit, CHEMICAL, id, why)
-}
-
-fn checked_chemical(said: &Chemical) -> Result<Chemical, RecordError> {
-    if said.line_um.is_some_and(|um| !(0..=2_500_000).contains(&um)) {
-        return Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"));
-    }
-    Ok(Chemical { zone: held::text("the zone", &said.zone)?, ..said.clone() })
 }
 
 /// Records that a consent was given.

@@ -105,6 +105,11 @@ pub(super) fn text(what: &'static str, text: &str) -> Result<String, RecordError
     Ok(text.to_owned())
 }
 
+/// A text that may be empty, trimmed.
+pub(super) fn optional_text(what: &'static str, text: &str) -> Result<String, RecordError> {
+    if text.trim().is_empty() { Ok(String::new()) } else { self::text(what, text) }
+}
+
 /// An entry's name that comes from outside (a device, a product): a key of the record has no slash or space.
 pub(super) fn entry_name(what: &'static str, name: &str) -> Result<EntryId, RecordError> {
     let fits = (1..=96).contains(&name.len()) && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');

@@ -19,17 +19,36 @@ pub struct Question {
     pub care: &'static str,
 }
 
+/// The question whose answer stands against colour by itself, see [`super::stop`].
+pub const REACTED_BEFORE: &str = "reacted-before";
+
 /// The standing questions, in the order in which they are asked.
-pub const QUESTIONS: [Question; 7] = [
+pub const QUESTIONS: [Question; 12] = [
     Question {
-        key: "reacted-before",
+        key: REACTED_BEFORE,
         text: "Have you ever reacted to a hair colour, a lightener or a black henna tattoo?",
         care: "reacted to colour, lightener or black henna before: do not colour before a doctor has been asked",
+    },
+    Question {
+        key: "black-tattoo",
+        text: "Have you ever had a temporary black tattoo (“black henna”)?",
+        care: "temporary black tattoo: it can leave an allergy to hair colour behind; ask how the skin bore it, note a \
+               reaction, and hold to the alert test",
+    },
+    Question {
+        key: "allergies",
+        text: "Are you allergic to anything: latex, rubber, perfume, plasters, nickel, anything else?",
+        care: "allergic to something: note it as a sensitivity, and look for it on the labels and in the gloves",
     },
     Question {
         key: "scalp-sore",
         text: "Is your scalp sore, broken, itching or treated at the moment?",
         care: "scalp sore, broken or treated: do not put colour or lightener on it",
+    },
+    Question {
+        key: "skin",
+        text: "Do you have a skin condition, on the scalp or elsewhere: eczema, psoriasis, anything that flares up?",
+        care: "skin condition: note it, look at the scalp and at the site of the alert test first",
     },
     Question {
         key: "breathing",
@@ -38,13 +57,24 @@ pub const QUESTIONS: [Question; 7] = [
     },
     Question {
         key: "health-change",
-        text: "Has your health, your medication or a pregnancy changed anything since the last visit?",
-        care: "health, medication or pregnancy changed since the last visit: ask, and note what was said",
+        text: "Has your health or your medication changed since the last visit?",
+        care: "health or medication changed since the last visit: ask, and note what the client wants noted",
+    },
+    Question {
+        key: "advice-first",
+        text: "Is there a reason, such as a pregnancy, to ask your doctor or midwife before we go on? You need not say \
+               which.",
+        care: "wants advice first: the client and whoever advises them decide, not the salon; wait for their word",
     },
     Question {
         key: "done-elsewhere",
-        text: "Was anything done to your hair elsewhere or at home: colour, henna, lightener, perm, relaxer?",
+        text: "Was anything done to your hair elsewhere or at home: colour from a box, henna, lightener, perm, relaxer?",
         care: "something was done elsewhere or at home: note it by zone and test a strand first",
+    },
+    Question {
+        key: "water",
+        text: "Do you swim in pools often, or wash in hard or well water?",
+        care: "pools, hard or well water: note the build-up by zone, take it off first, and test a strand",
     },
     Question {
         key: "breaking",

@@ -94,7 +94,7 @@ const VALUES: [&str; 17] = [
 ];
 
 /// Collections whose entries stay on the record until they are taken off.
-const STANDING: [&str; 2] = [client::SENSITIVITY, client::CHEMICAL];
+const STANDING: [&str; 4] = [client::SENSITIVITY, client::REACTION, client::CHEMICAL, client::LINE_MEASURED];
 
 fn place(collection: &str) -> String {
     match collection {
@@ -112,7 +112,9 @@ fn place(collection: &str) -> String {
         client::CONSENT => "a consent",
         client::ALERT_TEST => "an alert test",
         client::SENSITIVITY => "a sensitivity",
+        client::REACTION => "a reaction before",
         client::CHEMICAL => "chemical history",
+        client::LINE_MEASURED => "a line that was measured",
         day::SLOT => "a visit's place in the day",
         day::COUNT => "a stock count",
         day::DELIVERY => "a delivery",

@@ -91,13 +91,17 @@ fn statement<T: DeserializeOwned>(revision: &Revision) -> Option<T> {
     serde_json::from_value(Value::Object(revision.fields.clone())).ok()
 }
 
+/// What every revision says of itself.
+const OWN: [&str; 5] = ["what", "by", "at", "within", "after"];
+
 fn tagged(what: &str, value: &impl Serialize) -> Result<Map<String, Value>, RecordError> {
     match serde_json::to_value(value) {
-        Ok(Value::Object(mut fields)) => {
+        // A field by the name of one of a revision's own would be written over without a word.
+        Ok(Value::Object(mut fields)) if OWN.iter().all(|own| !fields.contains_key(*own)) => {
             fields.insert("what".to_owned(), Value::from(what));
             Ok(fields)
         }
-        _ => Err(RecordError::refused("this entry", "its value is not a map of fields")),
+        _ => Err(RecordError::refused("this entry", "its value is not a map of fields of its own")),
     }
 }
 

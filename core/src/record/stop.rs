@@ -1,6 +1,6 @@
 //! What stands against putting colour on a client: no alert test that counts, one that is not read, one that showed a
-//! reaction, a client too young by the rule of the place. A pure function of card, visit, house rules and the clock,
-//! so that every station stops at the same things.
+//! reaction, a reaction before, a client too young by the rule of the place. A pure function of card, visit, house
+//! rules and the clock, so that every station stops at the same things.
 //!
 //! Each thing has a name that says which fact it is. An override covers facts by those names
 //! ([`super::visit::Override`]), so what nobody knew of when it was made is not covered by it.
@@ -11,6 +11,7 @@ use serde::Serialize;
 use super::alert::{AlertResult, AlertStanding, AlertState, AlertTest, alert_verdict};
 use super::client::{ClientField, ClientView};
 use super::salon::{AlertTestPeriod, SalonView};
+use super::screening::{Answer, REACTED_BEFORE, StandingQuestion};
 use super::visit::{Contents, LineRole, Override, VisitView};
 use crate::time::Moment;
 use crate::trade::age::MinimumAge;
@@ -48,6 +49,8 @@ impl Touch {
 pub enum AgainstKind {
     /// A test showed a reaction, or something doubtful.
     Reaction,
+    /// The client reacted to colour, lightener or a temporary black tattoo before.
+    ReactedBefore,
     /// The client is too young by the rule of the place or the house.
     UnderAge,
     /// A test waits to be read.
@@ -123,10 +126,12 @@ impl Stop {
         let mut against = Vec::new();
         let mut asks = Vec::new();
         if touch > Touch::Cares {
+            answered(&visit.screening, &mut against);
             let tested = touch == Touch::Colours || rules.lightener_needs_test;
             match card {
                 Some(card) => {
                     reactions(card, now, &mut against);
+                    reacted_before(card, &mut against);
                     age(card, rules, &mut against, &mut asks);
                     if tested {
                         reading(card, visit, rules, now, &mut against);
@@ -164,6 +169,46 @@ fn reactions(card: &ClientView, now: Moment, against: &mut Vec<Against>) {
                 kind: AgainstKind::Reaction,
                 fact: format!("reaction/{}/{}", test.id, reading.rev),
                 text: AlertStanding::Reaction.verdict(now).text,
+                overridden: false,
+            });
+        }
+    }
+}
+
+/// A reaction on the card stands until somebody takes it off who knows all that was said of it.
+fn reacted_before(card: &ClientView, against: &mut Vec<Against>) {
+    let mut add = |fact: String, to: &str| {
+        against.push(Against {
+            kind: AgainstKind::ReactedBefore,
+            fact,
+            text: format!(
+                "The card notes that the client reacted to {to} before. Do not colour before a doctor has been asked."
+            ),
+            overridden: false,
+        });
+    };
+    for reaction in card.reactions.iter().filter(|r| r.stands) {
+        for said in reaction.versions.iter().filter(|v| v.value.to.stands_against_colour()) {
+            add(format!("reacted/{}/{}", reaction.id, said.rev), said.value.to.name());
+        }
+        if reaction.unreadable > 0 {
+            add(format!("reacted/{}", reaction.id), "something that only a newer version can read");
+        }
+    }
+}
+
+/// The same said in answer to the standing question at this visit.
+fn answered(screening: &[StandingQuestion], against: &mut Vec<Against>) {
+    for question in screening.iter().filter(|q| q.key == REACTED_BEFORE) {
+        for said in question.answered.versions.iter().filter(|v| v.value.answer != Answer::No) {
+            let sure = if said.value.answer == Answer::Yes { "has" } else { "may have" };
+            against.push(Against {
+                kind: AgainstKind::ReactedBefore,
+                fact: format!("answered/{REACTED_BEFORE}/{}", said.rev),
+                text: format!(
+                    "By the answer at this visit the client {sure} reacted to colour, lightener or black henna before. \
+                     Do not colour before a doctor has been asked."
+                ),
                 overridden: false,
             });
         }

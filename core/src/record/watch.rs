@@ -1,15 +1,17 @@
 //! The watch list of a card: what somebody who takes the client over must know first.
 
 use super::client::{
-    Chemical, ChemicalKind, ClientField, ClientView, Sensitivity, Severity, Standing, Watch, WatchKind,
+    ClientField, ClientView, PastReaction, Sensitivity, Severity, Standing, Watch, WatchKind,
 };
 use super::screening::{Answer, QUESTIONS};
+use super::zone::Zone;
 use super::{Said, Version};
 use crate::time::Moment;
 
 pub(super) fn list(client: &ClientView) -> Vec<Watch> {
     let mut list = Vec::new();
     sensitivities(client, &mut list);
+    reactions(client, &mut list);
     tests(client, &mut list);
     screening(client, &mut list);
     hair(client, &mut list);
@@ -27,35 +29,56 @@ fn bare(kind: WatchKind, text: impl Into<String>) -> Watch {
 }
 
 fn sensitivities(client: &ClientView, list: &mut Vec<Watch>) {
-    let standing = client.sensitivities.iter().filter(|s| s.stands);
-    let mut said: Vec<(&Standing<Sensitivity>, &Version<Sensitivity>)> =
+    let told = |said: &Sensitivity| {
+        let text = format!("{}: {} reaction", said.substance, said.severity.name());
+        match said.reaction.trim() {
+            "" => text,
+            reaction => format!("{text}, {reaction}"),
+        }
+    };
+    standing(WatchKind::Sensitivity, "A sensitivity", &client.sensitivities, |s| s.severity, told, list);
+}
+
+fn reactions(client: &ClientView, list: &mut Vec<Watch>) {
+    standing(
+        WatchKind::PastReaction,
+        "A reaction",
+        &client.reactions,
+        |r| r.severity,
+        PastReaction::told,
+        list,
+    );
+}
+
+/// What stands, by whatever anybody said of it, the worst first.
+fn standing<T>(
+    kind: WatchKind,
+    what: &str,
+    all: &[Standing<T>],
+    severity: impl Fn(&T) -> Severity,
+    told: impl Fn(&T) -> String,
+    list: &mut Vec<Watch>,
+) {
+    let standing = all.iter().filter(|s| s.stands);
+    let mut said: Vec<(&Standing<T>, &Version<T>)> =
         standing.clone().flat_map(|s| s.versions.iter().map(move |v| (s, v))).collect();
     said.sort_by(|a, b| {
-        let key = |v: &Version<Sensitivity>| (std::cmp::Reverse(v.value.severity), v.at.ms, v.rev.clone());
+        let key = |v: &Version<T>| (std::cmp::Reverse(severity(&v.value)), v.at.ms, v.rev.clone());
         key(a.1).cmp(&key(b.1))
     });
     for (entry, version) in said {
-        let said = &version.value;
-        let severity = match said.severity {
-            Severity::Mild => "mild",
-            Severity::Strong => "strong",
-            Severity::Severe => "severe",
-        };
-        let mut text = format!("{}: {severity} reaction", said.substance);
-        if !said.reaction.trim().is_empty() {
-            text = format!("{text}, {}", said.reaction.trim());
-        }
+        let mut text = told(&version.value);
         if entry.brought_back {
             text.push_str(" (somebody removed it without knowing of this: settle it)");
         } else if entry.asks {
             text.push_str(" (said in more than one way: settle it)");
         }
-        list.push(watch(WatchKind::Sensitivity, text, version));
+        list.push(watch(kind, text, version));
     }
     for _ in standing.filter(|s| s.versions.is_empty()) {
         list.push(bare(
-            WatchKind::Sensitivity,
-            "A sensitivity written by a newer version: look on the station that wrote it",
+            kind,
+            format!("{what} written by a newer version: look on the station that wrote it"),
         ));
     }
 }
@@ -111,33 +134,39 @@ fn hair(client: &ClientView, list: &mut Vec<Watch>) {
         by: Some(said.by.clone()),
         at: Some(Moment { ms: said.at_ms, within_ms: None }),
     };
-    for scalp in client.field(ClientField::Scalp) {
-        if let Some(text) = scalp.value.as_str().filter(|t| !t.trim().is_empty()) {
-            list.push(said(scalp, WatchKind::Scalp, format!("Scalp: {}", text.trim())));
+    let words = [
+        (ClientField::Scalp, WatchKind::Scalp, "Scalp"),
+        (ClientField::Skin, WatchKind::Health, "Skin"),
+        (ClientField::Medication, WatchKind::Health, "Medication"),
+    ];
+    for (field, kind, label) in words {
+        for one in client.field(field) {
+            if let Some(text) = one.value.as_str().filter(|t| !t.trim().is_empty()) {
+                list.push(said(one, kind, format!("{label}: {}", text.trim())));
+            }
         }
     }
-    for porosity in client.field(ClientField::Porosity) {
-        if porosity.value.as_str() == Some("high") {
-            list.push(said(porosity, WatchKind::Hair, "Porous hair: takes colour fast".to_owned()));
+    let zones =
+        Zone::ALL.map(|zone| (ClientField::porosity_of(zone), format!("{}: porous hair", zone.name())));
+    for (field, text) in [(ClientField::Porosity, "Porous hair".to_owned())].into_iter().chain(zones) {
+        for porosity in client.field(field) {
+            if porosity.value.as_str() == Some("high") {
+                list.push(said(porosity, WatchKind::Hair, format!("{text}: takes colour fast")));
+            }
         }
     }
 }
 
+/// One line for each zone and what was done to it, however often: the newest.
 fn chemical(client: &ClientView, list: &mut Vec<Watch>) {
-    let care = |said: &Chemical| match said.kind {
-        ChemicalKind::Lightener => Some("lightened before: do not overlap"),
-        ChemicalKind::Henna => Some("plant colour: may hold metal salts, test a strand first"),
-        ChemicalKind::MetallicSalts => Some("metal salts: react with peroxide, test a strand first"),
-        ChemicalKind::Relaxer => Some("relaxed: test a strand first"),
-        ChemicalKind::Perm => Some("permed: test a strand first"),
-        ChemicalKind::ColourRemover => Some("colour removed before: test a strand first"),
-        ChemicalKind::Smoothing => Some("smoothed: test a strand first"),
-        ChemicalKind::Tint | ChemicalKind::Gloss => None,
-    };
+    let mut told: Vec<String> = Vec::new();
     for entry in client.chemical.iter().filter(|c| c.stands) {
-        for version in &entry.versions {
-            if let Some(care) = care(&version.value) {
-                list.push(watch(WatchKind::Chemical, format!("{}: {care}", version.value.zone), version));
+        for version in entry.versions.iter().rev() {
+            let Some(care) = version.value.kind.care() else { continue };
+            let text = format!("{}: {care}", version.value.zone);
+            if !told.contains(&text) {
+                told.push(text.clone());
+                list.push(watch(WatchKind::Chemical, text, version));
             }
         }
         if entry.versions.is_empty() {

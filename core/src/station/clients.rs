@@ -1,9 +1,10 @@
-//! Clients' cards at a station: contact and hair, what they do not tolerate, alert tests, consents, answers, history.
+//! Clients' cards at a station: contact and hair, what they do not tolerate, alert tests, consents, answers. What was
+//! done to the hair is next door in `hair`.
 
 use super::{Action, Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId};
 use crate::record::client::{
-    self, AlertResult, AlertVerdict, Answered, Applied, Chemical, ClientField, ClientView, ConsentKind,
+    self, AlertResult, AlertVerdict, Answered, Applied, ClientField, ClientView, ConsentKind, PastReaction,
     Sensitivity, Watch, alert_verdict, watch_list,
 };
 use crate::record::timer::{self, NewTimer, TimerView};
@@ -135,6 +136,35 @@ impl Station {
         self.edit_client(client, |edit| client::sensitivity_removed(edit, id, why).map(drop))
     }
 
+    /// Records a reaction that the client had before.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn record_reaction(&mut self, client: &DocId, said: &PastReaction) -> Result<EntryId, StationError> {
+        self.edit_client(client, |edit| client::reaction_recorded(edit, said))
+    }
+
+    /// Says anew what is known of one.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn change_reaction(
+        &mut self,
+        client: &DocId,
+        id: &EntryId,
+        said: &PastReaction,
+    ) -> Result<(), StationError> {
+        self.edit_client(client, |edit| client::reaction_changed(edit, id, said).map(drop))
+    }
+
+    /// Takes one off the card, saying why. It comes back when somebody said more of it meanwhile.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_reaction(&mut self, client: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_client(client, |edit| client::reaction_removed(edit, id, why).map(drop))
+    }
+
     /// Records an alert test on the skin, `at` if not now, and starts the timer after which it may be read.
     ///
     /// # Errors
@@ -215,35 +245,6 @@ impl Station {
             client::alert_voided(edit, test, why)?;
             stop_reading_timer(edit, test).map(drop)
         })
-    }
-
-    /// Records something that was done to the hair.
-    ///
-    /// # Errors
-    /// [`StationError`].
-    pub fn record_chemical(&mut self, client: &DocId, said: &Chemical) -> Result<EntryId, StationError> {
-        self.edit_client(client, |edit| client::chemical_recorded(edit, said))
-    }
-
-    /// Says it anew.
-    ///
-    /// # Errors
-    /// [`StationError`].
-    pub fn change_chemical(
-        &mut self,
-        client: &DocId,
-        id: &EntryId,
-        said: &Chemical,
-    ) -> Result<(), StationError> {
-        self.edit_client(client, |edit| client::chemical_changed(edit, id, said).map(drop))
-    }
-
-    /// Takes it off the card.
-    ///
-    /// # Errors
-    /// [`StationError`].
-    pub fn remove_chemical(&mut self, client: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
-        self.edit_client(client, |edit| client::chemical_removed(edit, id, why).map(drop))
     }
 
     /// Records that the client gave a consent, or withdrew or refused it.

@@ -69,7 +69,7 @@ pub struct Method {
 
 /// All of them.
 pub fn methods() -> impl Iterator<Item = &'static Method> {
-    let blocks: [&'static [Method]; 18] = [
+    let blocks: [&'static [Method]; 19] = [
         super::FACADE,
         super::catalogue::FACADE,
         super::clients::FACADE,
@@ -77,6 +77,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::erasure::FACADE,
         super::floor::FACADE,
         super::formulas::FACADE,
+        super::hair::FACADE,
         super::hands::FACADE,
         super::head::FACADE,
         super::lookup::FACADE,

@@ -13,6 +13,7 @@ use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::record::Edit;
 use crate::record::approval;
 use crate::record::exposure::SectionExposure;
+use crate::record::hair::warning::{HairWarning, HairWarningKind};
 use crate::record::salon::SalonView;
 use crate::record::stop::Touch;
 use crate::record::timer::{self, NewTimer, TimerView};
@@ -127,6 +128,7 @@ impl Station {
         countersigned(&view, &salon, &me, bowl)?;
         self.may_touch(&view, bowl.map_or(Touch::Colours, |bowl| view.touch_of(bowl)))?;
         let longest = bowl.and_then(|bowl| longest(&view, bowl));
+        let hair = self.hair_warnings_of(&view)?;
         let mut say = painting_cautions(&view, bowl, at.unwrap_or_else(|| self.now()).ms);
         let new = paint_timer(&view, &salon, sections, bowl, longest, wish);
         if let Some(new) = &new
@@ -141,6 +143,9 @@ impl Station {
         if wish == PaintTimer::ForLongest && longest.is_none() {
             say.push("no longest time is noted for this: start a timer by the maker's label".to_owned());
         }
+        let lightens = bowl.is_none_or(|bowl| view.has_lightener(bowl));
+        let of_it = |w: &HairWarning| lightens || w.kind == HairWarningKind::Incompatible;
+        say.extend(hair.into_iter().filter(of_it).map(|w| w.text));
         say.extend(cautions::for_time().into_iter().map(str::to_owned));
         self.edit_visit(visit, |edit| {
             let steps = visit::paint(edit, sections, bowl, at)?;
@@ -211,6 +216,14 @@ impl Station {
     /// [`StationError`].
     pub fn change_check(&mut self, visit: &DocId, id: &EntryId, check: &Check) -> Result<(), StationError> {
         self.edit_visit(visit, |edit| visit::set_check(edit, id, check).map(drop))
+    }
+
+    /// Takes a check off. What it silenced stays silent; whoever wants to be reminded starts a timer.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn remove_check(&mut self, visit: &DocId, id: &EntryId, why: &str) -> Result<(), StationError> {
+        self.edit_visit(visit, |edit| visit::remove_check(edit, id, why).map(drop))
     }
 }
 

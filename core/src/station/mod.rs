@@ -12,6 +12,7 @@ mod error;
 pub mod facade;
 mod floor;
 mod formulas;
+mod hair;
 mod hands;
 mod head;
 mod lookup;

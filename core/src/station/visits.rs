@@ -11,11 +11,13 @@ use crate::ids::{DocId, DocKind, EntryId, PersonId};
 use crate::record::approval::{self, Lack};
 use crate::record::client::{self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView};
 use crate::record::day::{self, Slot};
+use crate::record::hair::warning::HairWarning;
 use crate::record::stop::{Stop, Touch};
 use crate::record::visit::{
     self, After, BowlState, Finish, FinishKind, HandoverBrief, LineRole, Photo, Target, Topic, VisitView,
     ZoneResult,
 };
+use crate::record::zone::SOMEWHERE;
 use crate::record::{Document, Edit, RecordError, timer};
 use crate::time::{Moment, TimerKind};
 use crate::trade::Micrometres;
@@ -65,6 +67,8 @@ pub struct Briefing {
     pub lacks: Option<Lack>,
     /// What stands against colour, and what is to be asked before it.
     pub stop: Stop,
+    /// What the hair's history says to the plan, the gravest first.
+    pub hair: Vec<HairWarning>,
     /// Everything else, what to watch first.
     pub brief: HandoverBrief,
 }
@@ -209,6 +213,7 @@ impl Station {
         let now = self.now();
         let card = self.card_of(&view)?;
         let stop = self.stop_of(&view, Touch::Colours)?;
+        let hair = self.hair_warnings_of(&view)?;
         let salon = self.salon()?;
         let period = salon.policies.alert_test();
         let lacks = if view.state.is_open() && approval::lacks_countersign(&salon, &view) {
@@ -224,7 +229,8 @@ impl Station {
         // What was answered at this visit is on the card too; nobody needs to read it twice.
         let on_card: Vec<String> = brief.watch_card.iter().map(|w| w.text.to_lowercase()).collect();
         brief.watch.retain(|w| !on_card.contains(&w.text.to_lowercase()));
-        Ok(Briefing { client_name: card.as_ref().map(ClientView::called), alert_test, lacks, stop, brief })
+        let client_name = card.as_ref().map(ClientView::called);
+        Ok(Briefing { client_name, alert_test, lacks, stop, hair, brief })
     }
 
     /// Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
@@ -629,7 +635,7 @@ fn done_to_hair(view: &VisitView, now_ms: i64) -> Vec<Chemical> {
         && !painted.is_empty()
         && let Some(kind) = kind(true)
     {
-        done.push(of("the sections of that visit", kind, None));
+        done.push(of(SOMEWHERE, kind, None));
     }
     let glosses = view.finishes.iter().filter_map(|f| f.value()).filter(|f| f.kind == FinishKind::Gloss);
     for gloss in glosses {

@@ -51,12 +51,19 @@ impl BondsLeft {
             n => {
                 let times = if *n == 1 { "once".to_owned() } else { format!("{n} times") };
                 format!(
-                    "lightened {times}: by a rule of thumb ({status}) {least} to {most} of the bonds are left; it \
-                     argues against overlapping and is never a measurement"
+                    "lightened {times}: by a rule of thumb ({status}) {} to {} % of the bonds are left; it argues \
+                     against overlapping and is never a measurement",
+                    whole(*least),
+                    whole(*most)
                 )
             }
         }
     }
+}
+
+/// To the nearest whole per cent: a rule of thumb knows no finer.
+fn whole(percent: Percent) -> u32 {
+    (percent.e4() + 5_000) / 10_000
 }
 
 #[cfg(test)]
@@ -80,7 +87,7 @@ mod tests {
     #[test]
     fn the_sentence_says_that_nothing_was_measured() {
         let said = bonds_left(2).sentence();
-        assert!(said.contains("lightened 2 times") && said.contains("64 % to 72.25 %"), "{said}");
+        assert!(said.contains("lightened 2 times") && said.contains(" 64 to 72 %"), "{said}");
         assert!(said.contains("common practice") && said.contains("never a measurement"), "{said}");
     }
 }

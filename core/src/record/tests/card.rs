@@ -58,6 +58,9 @@ fn fields_take_what_they_are_for_and_refuse_the_rest() {
         (Born, "1984-02-29", serde_json::json!("1984-02-29")),
         (Notes, "  likes tea ", serde_json::json!("likes tea")),
         (LengthMm, "", serde_json::Value::Null),
+        (PorosityMidLengths, "High", serde_json::json!("high")),
+        (Curl, "coily", serde_json::json!("coily")),
+        (Medication, " none to note ", serde_json::json!("none to note")),
     ] {
         assert_eq!(field.parse(good).unwrap(), kept);
         assert_eq!(ClientField::from_key(field.key()), Some(field));
@@ -68,6 +71,8 @@ fn fields_take_what_they_are_for_and_refuse_the_rest() {
         (WhitePct, "101"),
         (WhitePct, "40 %"),
         (Density, "lots"),
+        (Curl, "frizzy"),
+        (PorosityEnds, "none"),
         (Born, "1985-02-29"),
         (Name, "  "),
         (LengthMm, "-1"),
@@ -363,6 +368,60 @@ fn of_two_answers_given_apart_the_one_that_calls_for_care_counts() {
     assert_eq!(watched.len(), 1);
     assert!(watched[0].text.starts_with("Not sure: asthma") && watched[0].text.contains("as a child"));
     assert!(one.edit("ines", 3, |e| answer(e, "shoe-size", &said(Answer::Yes, ""))).is_err());
+}
+
+fn tattoo(severity: Severity) -> PastReaction {
+    PastReaction {
+        to: ReactedTo::BlackTattoo,
+        severity,
+        product: String::new(),
+        when: "2019".to_owned(),
+        happened: "blisters in the shape of it".to_owned(),
+    }
+}
+
+#[test]
+fn a_reaction_said_anew_apart_from_its_removal_stays_on_the_card_in_either_order() {
+    let mut a = card();
+    let id = a.does("ines", 1, |e| reaction_recorded(e, &tattoo(Severity::Mild)));
+    let mut b = a.twin(2);
+    a.does("ines", 9, |e| reaction_removed(e, &id, "heard wrong"));
+    b.does("tomas", 2, |e| reaction_changed(e, &id, &tattoo(Severity::Strong)));
+    let (view, mut one) = merged(&a, &b, read);
+    let back = &view.reactions[0];
+    assert!(back.stands && back.brought_back && back.asks);
+    let watched = watch_list(&view);
+    assert_eq!(watched[0].kind, WatchKind::PastReaction);
+    let told = "reacted to a temporary black tattoo before: strong reaction, 2019, blisters";
+    assert!(watched[0].text.starts_with(told), "{watched:?}");
+    assert!(one.edit("ines", 10, |e| reaction_removed(e, &id, " ")).is_err(), "not without a reason");
+    one.does("ines", 10, |e| reaction_removed(e, &id, "it was her sister"));
+    assert!(watch_list(&read(&one.doc)).is_empty());
+    let mut late = b.twin(3);
+    late.does("wen", 3, |e| {
+        Ok(e.add(REACTION, &id, &serde_json::json!({ "what": "graded", "grade": 3 }))?)
+    });
+    let (view, _) = merged(&one, &late, read);
+    assert!(view.reactions[0].stands, "what only a newer version can read keeps it");
+}
+
+#[test]
+fn what_is_noted_of_skin_medication_and_porous_zones_is_on_the_watch_list() {
+    let mut a = card();
+    let mut b = a.twin(2);
+    a.does("ines", 1, |e| {
+        set_field(e, ClientField::Skin, "eczema on the hands")?;
+        set_field(e, ClientField::PorosityEnds, "high")
+    });
+    b.does("tomas", 1, |e| set_field(e, ClientField::Medication, "for the thyroid"));
+    b.does("tomas", 2, |e| set_field(e, ClientField::Skin, ""));
+    let (view, _) = merged(&a, &b, read);
+    let texts: Vec<String> = watch_list(&view).into_iter().map(|w| w.text).collect();
+    assert_eq!(
+        texts,
+        ["Skin: eczema on the hands", "Medication: for the thyroid", "ends: porous hair: takes colour fast"],
+        "a note that was cleared apart is still read"
+    );
 }
 
 #[test]

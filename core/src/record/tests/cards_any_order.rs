@@ -22,6 +22,9 @@ enum CardDeed {
     Answer(Answer),
     Chemical,
     DropChemical(u8),
+    React(Severity),
+    ReactAnew(u8, Severity),
+    DropReaction(u8),
 }
 
 fn severity() -> impl Strategy<Value = Severity> {
@@ -44,6 +47,9 @@ fn deed() -> impl Strategy<Value = CardDeed> {
         1 => prop_oneof![Just(Answer::No), Just(Answer::Unsure), Just(Answer::Yes)].prop_map(CardDeed::Answer),
         1 => Just(CardDeed::Chemical),
         1 => any::<u8>().prop_map(CardDeed::DropChemical),
+        1 => severity().prop_map(CardDeed::React),
+        4 => (any::<u8>(), severity()).prop_map(|(n, s)| CardDeed::ReactAnew(n, s)),
+        4 => any::<u8>().prop_map(CardDeed::DropReaction),
     ]
 }
 
@@ -56,6 +62,13 @@ fn nth(edit: &Edit<'_, '_>, collection: &str, pick: u8) -> EntryId {
 fn play(edit: &mut Edit<'_, '_>, deed: &CardDeed) -> Result<(), RecordError> {
     let now = edit.stamp().at.ms;
     let said = |severity| Sensitivity { substance: "PPD".to_owned(), severity, reaction: String::new() };
+    let reacted = |severity| PastReaction {
+        to: ReactedTo::BlackTattoo,
+        severity,
+        product: String::new(),
+        when: String::new(),
+        happened: String::new(),
+    };
     let on = |ms| Applied { product: "7.4".to_owned(), site: "elbow".to_owned(), applied_at_ms: ms };
     match deed {
         CardDeed::Name(n) => create(edit, &format!("Client {n}"))?,
@@ -83,14 +96,17 @@ fn play(edit: &mut Edit<'_, '_>, deed: &CardDeed) -> Result<(), RecordError> {
                 note: String::new(),
             },
         )?),
+        CardDeed::React(s) => drop(reaction_recorded(edit, &reacted(*s))?),
+        CardDeed::ReactAnew(n, s) => drop(reaction_changed(edit, &nth(edit, REACTION, *n), &reacted(*s))?),
+        CardDeed::DropReaction(n) => drop(reaction_removed(edit, &nth(edit, REACTION, *n), "heard wrong")?),
         CardDeed::DropChemical(n) => drop(chemical_removed(edit, &nth(edit, CHEMICAL, *n), "mistaken")?),
     }
     Ok(())
 }
 
 /// The rule of removal, said a second time from the revisions themselves.
-fn is_off(document: &super::super::Document, id: &EntryId) -> bool {
-    let entry = document.entries().get(SENSITIVITY, id).unwrap();
+fn is_off(document: &super::super::Document, collection: &str, id: &EntryId) -> bool {
+    let entry = document.entries().get(collection, id).unwrap();
     let all = entry.revisions();
     let edits: Vec<_> = all.iter().filter(|r| r.what != "removed").collect();
     all.iter().filter(|r| r.what == "removed").any(|r| edits.iter().all(|e| entry.knew(&r.id, &e.id)))
@@ -107,16 +123,22 @@ fn a_card_reads_alike_in_every_order_and_loses_no_sensitivity() {
             let watched = watch_list(&view);
             (view, watched)
         };
-        let ((view, watched), document) =
-            plays(&id, &[CardDeed::Record(Severity::Strong), CardDeed::Apply], &deeds, play, read);
+        let first = [CardDeed::Record(Severity::Strong), CardDeed::React(Severity::Mild), CardDeed::Apply];
+        let ((view, watched), document) = plays(&id, &first, &deeds, play, read);
         let mut seen = seen.borrow_mut();
         for sensitivity in &view.sensitivities {
-            prop_assert_eq!(sensitivity.stands, !is_off(&document, &sensitivity.id));
+            prop_assert_eq!(sensitivity.stands, !is_off(&document, SENSITIVITY, &sensitivity.id));
             prop_assert!(!sensitivity.versions.is_empty());
             seen.note("off", !sensitivity.stands);
             seen.note("brought back", sensitivity.brought_back);
             seen.note("contested", sensitivity.asks);
         }
+        for reaction in &view.reactions {
+            prop_assert_eq!(reaction.stands, !is_off(&document, REACTION, &reaction.id));
+            seen.note("reaction brought back", reaction.brought_back);
+        }
+        let reactions = view.reactions.iter().filter(|r| r.stands).map(|r| r.versions.len()).sum::<usize>();
+        prop_assert_eq!(watched.iter().filter(|w| w.kind == WatchKind::PastReaction).count(), reactions);
         let standing =
             view.sensitivities.iter().filter(|s| s.stands).map(|s| s.versions.len()).sum::<usize>();
         prop_assert_eq!(watched.iter().filter(|w| w.kind == WatchKind::Sensitivity).count(), standing);
@@ -131,7 +153,9 @@ fn a_card_reads_alike_in_every_order_and_loses_no_sensitivity() {
     });
     result.unwrap();
     let seen = seen.into_inner();
-    for what in ["off", "brought back", "contested", "test applied apart", "name contested"] {
+    for what in
+        ["off", "brought back", "contested", "reaction brought back", "test applied apart", "name contested"]
+    {
         assert!(
             seen.times(what) >= 5,
             "{what} happened {} times: the property says little",

@@ -10,6 +10,7 @@ mod digest;
 mod document;
 mod entries;
 mod floor;
+mod hair;
 mod house;
 mod house_any_order;
 mod index;

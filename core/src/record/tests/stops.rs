@@ -94,6 +94,57 @@ fn what_a_newer_version_says_of_an_override_takes_its_cover_and_no_override_is_u
 }
 
 #[test]
+fn a_reaction_before_stands_against_colour_and_one_noted_apart_from_an_override_is_not_covered() {
+    use super::super::client::{PastReaction, ReactedTo, Severity, reaction_recorded, reaction_removed};
+    let mut apart = apart();
+    let test = apart.test.clone();
+    apart.card.does("ines", 11, |e| alert_read(e, &test, AlertResult::NothingSeen, ""));
+    assert!(!apart.stop(&apart.card.doc, &apart.visit.doc).stands);
+    let reacted = |to| PastReaction {
+        to,
+        severity: Severity::Strong,
+        product: String::new(),
+        when: String::new(),
+        happened: String::new(),
+    };
+    for to in [ReactedTo::Cosmetic, ReactedTo::Other] {
+        apart.card.does("ines", 12, |e| reaction_recorded(e, &reacted(to)));
+    }
+    assert!(!apart.stop(&apart.card.doc, &apart.visit.doc).stands, "to watch, and no stop");
+    let mut there = apart.card.twin(5);
+    let colour = apart.card.does("ines", 13, |e| reaction_recorded(e, &reacted(ReactedTo::HairColour)));
+    let known_here = known(&apart.stop(&apart.card.doc, &apart.visit.doc));
+    assert_eq!(known_here.len(), 1);
+    apart.visit.does("tomas", 14, |e| visit::override_stop(e, "the doctor wrote so", &known_here));
+    assert!(!apart.stop(&apart.card.doc, &apart.visit.doc).stands);
+    there.does("wen", 13, |e| reaction_recorded(e, &reacted(ReactedTo::BlackTattoo)));
+    let (stop, mut one) = merged(&apart.card, &there, |card| apart.stop(card, &apart.visit.doc));
+    let standing: Vec<&str> = stop.standing().map(|a| a.text.as_str()).collect();
+    assert_eq!(standing.len(), 1);
+    assert!(standing[0].contains("temporary black tattoo"), "{standing:?}");
+    one.does("ines", 20, |e| reaction_removed(e, &colour, "heard wrong"));
+    assert_eq!(apart.stop(&one.doc, &apart.visit.doc).standing().count(), 1);
+}
+
+#[test]
+fn an_answer_that_tells_of_a_reaction_stops_at_that_visit_in_either_order_of_merging() {
+    use super::super::screening::{Answer, Answered, REACTED_BEFORE};
+    let mut apart = apart();
+    let test = apart.test.clone();
+    apart.card.does("ines", 11, |e| alert_read(e, &test, AlertResult::NothingSeen, ""));
+    let mut there = apart.visit.twin(4);
+    let said = |answer| Answered { answer, note: String::new() };
+    apart.visit.does("ines", 12, |e| visit::answer_screening(e, REACTED_BEFORE, &said(Answer::No)));
+    assert!(!apart.stop(&apart.card.doc, &apart.visit.doc).stands);
+    there.does("tomas", 12, |e| visit::answer_screening(e, REACTED_BEFORE, &said(Answer::Unsure)));
+    let (stop, mut one) = merged(&apart.visit, &there, |visit| apart.stop(&apart.card.doc, visit));
+    assert!(stop.stands);
+    assert_eq!(stop.against[0].kind, AgainstKind::ReactedBefore);
+    one.does("ines", 13, |e| visit::answer_screening(e, REACTED_BEFORE, &said(Answer::No)));
+    assert!(!apart.stop(&apart.card.doc, &one.doc).stands, "asked again, in the knowledge of both");
+}
+
+#[test]
 fn without_the_card_nobody_can_see_a_test_and_a_treatment_needs_none() {
     let apart = apart();
     let visit = VisitView::read(&apart.visit.doc);

@@ -109,6 +109,15 @@ pub fn set_check(edit: &mut Edit<'_, '_>, id: &EntryId, check: &Check) -> Result
     item::set(edit, CHECK, "check", id, &check)
 }
 
+/// Takes a check off.
+///
+/// # Errors
+/// [`RecordError`] for no such check, or a visit that is closed.
+pub fn remove_check(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
+    open_for_work(edit)?;
+    item::remove(edit, CHECK, "check", id, why)
+}
+
 fn checked(edit: &Edit<'_, '_>, check: &Check) -> Result<Check, RecordError> {
     item::get::<Section>(edit.entries(), SECTION, "section", &check.section)?;
     let checked = Check {

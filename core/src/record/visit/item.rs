@@ -6,6 +6,7 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
+pub(super) use super::super::held::optional_text;
 use super::super::held::{self, Removal};
 use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, PersonId, RevId};
@@ -198,23 +199,6 @@ pub(super) fn exists(
     id: &EntryId,
 ) -> Result<(), RecordError> {
     entries.get(collection, id).map(|_| ()).ok_or_else(|| RecordError::not_found(what, id))
-}
-
-/// A text that may be empty, trimmed.
-pub(super) fn optional_text(what: &'static str, text: &str) -> Result<String, RecordError> {
-    if text.trim().is_empty() { Ok(String::new()) } else { held::text(what, text) }
-}
-
-/// A zone of the hair. The trade's three by their numbers get their names; every other stays as it was said.
-pub(super) fn zone(text: &str) -> Result<String, RecordError> {
-    let said = held::text("zone", text)?;
-    let number = said.to_lowercase();
-    Ok(match number.strip_prefix("zone").unwrap_or(&number).trim() {
-        "1" => "near the scalp".to_owned(),
-        "2" => "mid-lengths".to_owned(),
-        "3" => "ends".to_owned(),
-        _ => said,
-    })
 }
 
 /// A hair level in tenths, from outside: the trade counts from 1 (black) to 10 (lightest blonde), some lines to 12.

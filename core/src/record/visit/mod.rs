@@ -32,7 +32,7 @@ pub use bowl::{
 pub use brief::{
     BriefBowl, BriefSection, BriefTimer, CAUTIONS, HandoverBrief, VisitWatch, brief, level_text,
 };
-pub use check::{CHECK, Check, Feel, record_check, set_check};
+pub use check::{CHECK, Check, Feel, record_check, remove_check, set_check};
 pub use countersign::{
     COUNTERSIGN, Countersign, Seen, SignAnswer, SignState, answer_countersign, decide_countersign,
     request_countersign, withdraw_countersign,
@@ -215,6 +215,15 @@ impl VisitView {
         let said = if bowl.mixed.versions.is_empty() { &bowl.planned } else { &bowl.mixed };
         let most = said.versions.iter().map(|v| Touch::of(&v.value)).max();
         most.filter(|_| said.unreadable == 0).unwrap_or(Touch::Colours)
+    }
+
+    /// Whether lightener is in a bowl, by anything that anybody says is in it; yes, where nobody knows.
+    #[must_use]
+    pub fn has_lightener(&self, bowl: &EntryId) -> bool {
+        let Some(bowl) = self.bowl(bowl) else { return true };
+        let said = bowl.mixed.versions.iter().chain(&bowl.planned.versions);
+        let mut parts = said.flat_map(|v| &v.value.parts);
+        bowl.newer > 0 || parts.any(|p| p.role == LineRole::Lightener)
     }
 
     /// What a gloss or treatment does where it touches: a gloss colours, a treatment does what is in its bowl.

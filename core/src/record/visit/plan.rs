@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Edit, RecordError, held};
+use super::super::{Edit, RecordError, held, zone};
 use super::item::{self, Item, Told};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
@@ -148,7 +148,7 @@ pub fn remove_target(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result
 
 fn checked_target(target: &Target) -> Result<Target, RecordError> {
     Ok(Target {
-        zone: item::zone(&target.zone)?,
+        zone: zone::checked(&target.zone)?,
         level_tenths: item::level(target.level_tenths)?,
         tone: item::optional_text("tone", &target.tone)?,
         note: item::optional_text("note", &target.note)?,

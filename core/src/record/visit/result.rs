@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Edit, RecordError, held};
+use super::super::{Edit, RecordError, held, zone};
 use super::item::{self, Told};
 use super::{bowl, open_for_work};
 use crate::ids::{EntryId, RevId};
@@ -152,7 +152,7 @@ fn checked_result(result: &ZoneResult) -> Result<ZoneResult, RecordError> {
         return Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"));
     }
     Ok(ZoneResult {
-        zone: item::zone(&result.zone)?,
+        zone: zone::checked(&result.zone)?,
         level_tenths: item::level(result.level_tenths)?,
         tone: item::optional_text("tone", &result.tone)?,
         condition: item::optional_text("condition", &result.condition)?,

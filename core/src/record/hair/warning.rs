@@ -1,0 +1,151 @@
+//! What a visit plans, held against the hair's history: what does not go together, and where a lightener would overlap.
+//! Warnings, not stops: a strand test and a licensed stylist decide.
+
+use serde::Serialize;
+
+use super::ChemicalKind;
+use super::history::{HairHistory, ZoneHistory};
+use crate::record::visit::{LineRole, VisitView};
+use crate::record::zone::{Reach, Zone};
+
+/// What a warning is about, the gravest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[serde(rename_all = "snake_case")]
+pub enum HairWarningKind {
+    /// Something is in the hair that peroxide or lightener reacts with.
+    Incompatible,
+    /// Lightener is planned on hair that was lightened before.
+    Overlap,
+    /// Lightener is planned on hair that was relaxed, permed or smoothed.
+    Weakened,
+    /// Lightener is planned near an old line.
+    Line,
+}
+
+/// One warning.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+pub struct HairWarning {
+    /// What about.
+    pub kind: HairWarningKind,
+    /// Which zone.
+    pub zone: String,
+    /// In words.
+    pub text: String,
+}
+
+/// What a visit plans to put on the hair, as far as its formulas and bowls say.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Planned {
+    lightener: bool,
+    peroxide: bool,
+    /// Of the trade's three; empty: nobody said.
+    zones: Vec<Zone>,
+    /// Somebody named a part that may lie in any zone.
+    elsewhere: bool,
+}
+
+impl Planned {
+    /// Reads a visit: what stands in its formulas and bowls, in every wording, and the zones of its targets.
+    #[must_use]
+    pub fn of(visit: &VisitView) -> Self {
+        let lines = visit.formulas.iter().flat_map(|f| &f.lines).flat_map(|l| l.values()).map(|l| l.role);
+        let bowls = visit.bowls.iter().flat_map(|b| b.mixed.versions.iter().chain(&b.planned.versions));
+        let parts = bowls.flat_map(|v| &v.value.parts).map(|p| p.role);
+        let roles: Vec<LineRole> = lines.chain(parts).collect();
+        let developer = visit.formulas.iter().flat_map(|f| f.formula.values()).any(|f| f.developer.is_some());
+        let lightener = roles.contains(&LineRole::Lightener);
+        let reaches: Vec<Reach> =
+            visit.targets.iter().flat_map(|t| t.values()).map(|t| Reach::of(&t.zone)).collect();
+        let zones = reaches.iter().filter_map(|r| match r {
+            Reach::Zone(zone) => Some(*zone),
+            Reach::AllOver | Reach::Named(_) => None,
+        });
+        Self {
+            lightener,
+            peroxide: lightener || developer || roles.contains(&LineRole::Developer),
+            zones: zones.collect(),
+            elsewhere: reaches.iter().any(|r| !matches!(r, Reach::Zone(_))),
+        }
+    }
+
+    /// Whether it may touch that zone. What nobody can tell counts as touching.
+    fn may_touch(&self, zone: &ZoneHistory) -> bool {
+        match zone.of_three {
+            Some(of_three) => self.zones.is_empty() || self.elsewhere || self.zones.contains(&of_three),
+            None => true,
+        }
+    }
+}
+
+/// What to say to a plan, the gravest first, and from the scalp outwards.
+#[must_use]
+pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
+    let mut all = Vec::new();
+    for zone in &history.zones {
+        let mut add = |kind, text: String| {
+            all.push(HairWarning { kind, zone: zone.zone.clone(), text: format!("{}: {text}", zone.zone) });
+        };
+        let has = |kind: ChemicalKind| zone.done.iter().any(|d| d.said.kind == kind);
+        if planned.peroxide && planned.may_touch(zone) {
+            for (kind, text) in INCOMPATIBLE {
+                if has(kind) {
+                    add(HairWarningKind::Incompatible, text.to_owned());
+                }
+            }
+        }
+        if !planned.lightener {
+            continue;
+        }
+        let line = zone.line.as_ref().map(|l| l.sentence.clone()).unwrap_or_default();
+        if let Some(bonds) = &zone.bonds {
+            if planned.may_touch(zone) {
+                let text = format!("lightener is planned, and this hair is {}; {line}", bonds.sentence);
+                add(HairWarningKind::Overlap, text);
+            } else {
+                add(HairWarningKind::Line, format!("lightened before: keep off it; {line}"));
+            }
+        }
+        if planned.may_touch(zone) {
+            let weakened = WEAKENED.into_iter().filter(|kind| has(*kind)).map(ChemicalKind::name);
+            let weakened: Vec<&str> = weakened.collect();
+            if !weakened.is_empty() {
+                let text = format!(
+                    "lightener is planned, and {} is in this hair's history: it may break; test a strand first",
+                    weakened.join(" and ")
+                );
+                add(HairWarningKind::Weakened, text);
+            }
+        }
+    }
+    all.sort_by_key(|w| w.kind);
+    all
+}
+
+/// What peroxide reacts with. Common practice; the maker's label says more.
+const INCOMPATIBLE: [(ChemicalKind, &str); 4] = [
+    (
+        ChemicalKind::MetallicSalts,
+        "metal salts are in this hair: they react with peroxide, with heat and breakage. Put nothing with peroxide on \
+         it before a strand test in the mix",
+    ),
+    (
+        ChemicalKind::Henna,
+        "plant colour is in this hair, which may hold metal salts: put nothing with peroxide on it before a strand \
+         test in the mix",
+    ),
+    (
+        ChemicalKind::BuildUp,
+        "swimming-pool or mineral build-up is in this hair: copper and iron react with peroxide. Take it off first, \
+         and test a strand",
+    ),
+    (
+        ChemicalKind::BoxColour,
+        "colour from a box is in this hair, and it may hold metal salts: test a strand in the mix first",
+    ),
+];
+
+/// What weakens hair against lightener. Common practice.
+const WEAKENED: [ChemicalKind; 4] =
+    [ChemicalKind::Relaxer, ChemicalKind::Perm, ChemicalKind::Smoothing, ChemicalKind::ColourRemover];
