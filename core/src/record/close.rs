@@ -14,9 +14,9 @@ use super::client::ClientView;
 pub use super::digest::{RecordDigest, day_content};
 use super::floor::{Floor, FloorTest, FloorTimer, FloorView, FloorVisit, Named};
 use super::salon::SalonView;
-use super::shelf::{Price, ShelfView};
+use super::shelf::ShelfView;
 use super::stop::{ColourRules, touched_despite};
-use super::visit::{BowlState, BowlView, Contents, Override, VisitView};
+use super::visit::{BowlState, BowlView, Contents, Override, Part, VisitView};
 use super::{Version, day::DayView};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::Moment;
@@ -312,6 +312,31 @@ fn grams(milligrams: u128) -> Grams {
     Grams::from_milligrams(milligrams).unwrap_or(Grams::MAX)
 }
 
+/// What something that is weighed would cost.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+pub struct Costing {
+    /// One a currency.
+    pub cost: Vec<Cost>,
+    /// Names of what has no price by weight or volume: it is not counted as free.
+    pub unpriced: Vec<String>,
+}
+
+/// What these weights cost at the prices of an instant.
+#[must_use]
+pub fn costing(shelf: &ShelfView, parts: &[Part], at_ms: i64) -> Costing {
+    let mut costs: BTreeMap<String, i128> = BTreeMap::new();
+    let mut unpriced = Vec::new();
+    for part in parts {
+        let price = part.product.as_ref().and_then(|id| shelf.item(id)?.price_at(at_ms));
+        match price.and_then(|p| Some((p.of(part.amount)?, p.currency))) {
+            Some((micro, currency)) => *costs.entry(currency).or_default() += micro,
+            None => unpriced.push(part.name.clone()),
+        }
+    }
+    Costing { cost: rounded(&costs), unpriced }
+}
+
 /// What some bowls used, threw away and cost, counted as the close of a day counts.
 #[must_use]
 pub fn use_of(salon: &SalonView, shelf: &ShelfView, bowls: &[&BowlView]) -> DayUse {
@@ -337,7 +362,9 @@ fn day_use(salon: &SalonView, shelf: &ShelfView, bowls: &[&BowlView]) -> DayUse 
             };
             let product = products.entry(key).or_default();
             product.name = item.map_or_else(|| part.name.clone(), super::shelf::ShelfItem::called);
-            let price: Option<&Price> = item.and_then(|i| super::held::settled(&i.price));
+            // A later price is of later bowls.
+            let mixed_ms = bowl.mixed_at.map_or(i64::MAX, |at| at.ms);
+            let price = item.and_then(|i| i.price_at(mixed_ms));
             let cost = price.and_then(|p| Some((p.currency.clone(), p.of(part.amount)?)));
             // Everything in a bowl is one mix: what is left of it is left of every part alike.
             let wasted_micro_mg =

@@ -16,6 +16,7 @@ pub mod floor;
 pub mod hair;
 pub mod held;
 pub mod index;
+pub mod policy;
 pub mod portable;
 pub mod reaction;
 pub mod register;

@@ -7,18 +7,16 @@ use serde_json::json;
 
 use super::erasure::Erasure;
 use super::held::{self, Removal};
+pub use super::policy::{AlertTestPeriod, BOWL, CHECK_EVERY, POLICY, Policies, Policy, set_policy};
 use super::schema;
 use super::{Document, Edit, Entry, RecordError, Register, Revision};
 use crate::ids::{EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
 use crate::trade::age::{MinimumAge, house_minimum_age, minimum_age};
-use crate::trade::limits::Place;
-use crate::trade::{LengthUnit, Millis, WeightUnit};
+use crate::trade::limits::{Place, RuleSet, house, of};
 
 /// Name and zone of the salon.
 pub const SETTING: &str = "setting";
-/// Rules of the house.
-pub const POLICY: &str = "policy";
 /// Names of people.
 pub const PERSON: &str = "person";
 /// Their roles.
@@ -41,132 +39,6 @@ pub enum Role {
     Stylist,
     /// Works alone and countersigns.
     Trainer,
-}
-
-/// How long a reading of an alert test counts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[serde(tag = "period", rename_all = "snake_case")]
-pub enum AlertTestPeriod {
-    /// For the one colouring that follows it.
-    EveryTime,
-    /// For colourings within so many days of the reading.
-    WithinDays {
-        /// Days.
-        days: u16,
-    },
-}
-
-/// One rule of the house.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[serde(tag = "policy", content = "value", rename_all = "snake_case")]
-pub enum Policy {
-    /// How long a reading of an alert test counts.
-    AlertTest(AlertTestPeriod),
-    /// Whether an associate's plan needs a trainer's countersign before anything touches the client.
-    AssociatesNeedCountersign(bool),
-    /// How long a mixed bowl is used when neither the maker nor the plan says less.
-    BowlMs(Millis),
-    /// How often a strand is checked when the plan does not say.
-    CheckEveryMs(Millis),
-    /// What weights are shown in. They are kept in grams.
-    Weights(WeightUnit),
-    /// What lengths are shown in. They are kept in micrometres.
-    Lengths(LengthUnit),
-    /// Whether an alert test is asked for before lightener too, which colours nothing.
-    LightenerNeedsTest(bool),
-    /// From which age on this house colours hair, in whole years; the rule of the place stands where it asks for more.
-    MinimumAge(u8),
-}
-
-/// The rules of the house as they stand. Where nothing is said, or several things, the functions decide on the
-/// careful side.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
-#[cfg_attr(feature = "web", derive(ts_rs::TS))]
-pub struct Policies {
-    /// See [`Policy::AlertTest`].
-    pub alert_test: Register<AlertTestPeriod>,
-    /// See [`Policy::AssociatesNeedCountersign`].
-    pub associates_need_countersign: Register<bool>,
-    /// See [`Policy::BowlMs`].
-    pub bowl_ms: Register<Millis>,
-    /// See [`Policy::CheckEveryMs`].
-    pub check_every_ms: Register<Millis>,
-    /// See [`Policy::Weights`].
-    #[serde(skip_serializing_if = "unsaid")]
-    pub weights: Register<WeightUnit>,
-    /// See [`Policy::Lengths`].
-    #[serde(skip_serializing_if = "unsaid")]
-    pub lengths: Register<LengthUnit>,
-    /// See [`Policy::LightenerNeedsTest`].
-    #[serde(skip_serializing_if = "unsaid")]
-    pub lightener_needs_test: Register<bool>,
-    /// See [`Policy::MinimumAge`].
-    #[serde(skip_serializing_if = "unsaid")]
-    pub minimum_age: Register<u8>,
-}
-
-fn unsaid<T>(register: &Register<T>) -> bool {
-    register.versions.is_empty() && register.unreadable == 0
-}
-
-/// Small bowls that are used up in 15 to 20 minutes: common practice, no published source.
-pub const BOWL: Millis = Millis::minutes(20);
-/// Strand checks: this project's own choice, for the house to change.
-pub const CHECK_EVERY: Millis = Millis::minutes(5);
-
-impl Policies {
-    /// Every time, unless the house settled on a period; of several periods the shortest.
-    #[must_use]
-    pub fn alert_test(&self) -> AlertTestPeriod {
-        let days = |v: &super::Version<AlertTestPeriod>| match v.value {
-            AlertTestPeriod::EveryTime => 0,
-            AlertTestPeriod::WithinDays { days } => days,
-        };
-        match self.alert_test.versions.iter().map(days).min() {
-            Some(days) if days > 0 && self.alert_test.unreadable == 0 => AlertTestPeriod::WithinDays { days },
-            _ => AlertTestPeriod::EveryTime,
-        }
-    }
-
-    /// Yes, unless the house clearly said no.
-    #[must_use]
-    pub fn associates_need_countersign(&self) -> bool {
-        let said = &self.associates_need_countersign;
-        said.unreadable > 0 || said.versions.is_empty() || said.versions.iter().any(|v| v.value)
-    }
-
-    /// Yes, unless the house clearly said no.
-    #[must_use]
-    pub fn lightener_needs_test(&self) -> bool {
-        let said = &self.lightener_needs_test;
-        said.unreadable > 0 || said.versions.is_empty() || said.versions.iter().any(|v| v.value)
-    }
-
-    /// The shortest that is said, else [`BOWL`].
-    #[must_use]
-    pub fn bowl(&self) -> Millis {
-        self.bowl_ms.versions.iter().map(|v| v.value).min().unwrap_or(BOWL)
-    }
-
-    /// The shortest that is said, else [`CHECK_EVERY`].
-    #[must_use]
-    pub fn check_every(&self) -> Millis {
-        self.check_every_ms.versions.iter().map(|v| v.value).min().unwrap_or(CHECK_EVERY)
-    }
-
-    /// What the house settled on, else grams: what the scale shows and the record keeps.
-    #[must_use]
-    pub fn weights(&self) -> WeightUnit {
-        held::settled(&self.weights).copied().unwrap_or_default()
-    }
-
-    /// What the house settled on, else centimetres.
-    #[must_use]
-    pub fn lengths(&self) -> LengthUnit {
-        held::settled(&self.lengths).copied().unwrap_or_default()
-    }
 }
 
 /// Somebody who works in the salon.
@@ -291,20 +163,7 @@ impl SalonView {
             zone: held::read_at(entries, SETTING, &EntryId::new("zone")),
             people: entries.of(PERSON).map(|(id, _)| person(id)).collect(),
             stations: entries.of(STATION).map(|(id, e)| RosterStation::read(document, id, e)).collect(),
-            policies: Policies {
-                alert_test: held::read_at(entries, POLICY, &EntryId::new("alert_test")),
-                associates_need_countersign: held::read_at(
-                    entries,
-                    POLICY,
-                    &EntryId::new("associates_need_countersign"),
-                ),
-                bowl_ms: held::read_at(entries, POLICY, &EntryId::new("bowl_ms")),
-                check_every_ms: held::read_at(entries, POLICY, &EntryId::new("check_every_ms")),
-                weights: held::read_at(entries, POLICY, &EntryId::new("weights")),
-                lengths: held::read_at(entries, POLICY, &EntryId::new("lengths")),
-                lightener_needs_test: held::read_at(entries, POLICY, &EntryId::new("lightener_needs_test")),
-                minimum_age: held::read_at(entries, POLICY, &EntryId::new("minimum_age")),
-            },
+            policies: Policies::read(entries),
             erasures: Erasure::all(entries),
             schema: schema::read(document),
         }
@@ -318,20 +177,10 @@ impl SalonView {
                 + usize::from(held::differ(&p.role))
                 + usize::from(held::differ(&p.active))
         });
-        let rules = [
-            held::differ(&self.name),
-            held::differ(&self.zone),
-            held::differ(&self.policies.alert_test),
-            held::differ(&self.policies.associates_need_countersign),
-            held::differ(&self.policies.bowl_ms),
-            held::differ(&self.policies.check_every_ms),
-            held::differ(&self.policies.weights),
-            held::differ(&self.policies.lengths),
-            held::differ(&self.policies.lightener_needs_test),
-            held::differ(&self.policies.minimum_age),
-        ];
         people.sum::<usize>()
-            + rules.map(usize::from).iter().sum::<usize>()
+            + usize::from(held::differ(&self.name))
+            + usize::from(held::differ(&self.zone))
+            + self.policies.questions()
             + self.stations.iter().filter(|s| held::differ(&s.name)).count()
     }
 
@@ -373,9 +222,20 @@ impl SalonView {
         self.zone.latest().and_then(|v| TimeZone::get(&v.value).ok()).unwrap_or(TimeZone::UTC)
     }
 
-    /// The part of the world whose rules apply, by the time zone that the salon lies in.
+    /// The parts of the world whose rules apply: those that people named, all of them while they differ. Only while
+    /// nobody named any that can be read here, a guess by the time zone.
     #[must_use]
-    pub fn place(&self) -> Place {
+    pub fn places(&self) -> Vec<Place> {
+        let mut named: Vec<Place> = Vec::new();
+        for said in &self.policies.place.versions {
+            if !named.contains(&said.value) {
+                named.push(said.value);
+            }
+        }
+        if named.is_empty() { vec![self.place_by_zone()] } else { named }
+    }
+
+    fn place_by_zone(&self) -> Place {
         match self.zone.latest().map(|v| v.value.as_str()).unwrap_or_default() {
             "Europe/London" | "Europe/Belfast" | "Europe/Jersey" | "Europe/Guernsey"
             | "Europe/Isle_of_Man" => Place::Uk,
@@ -386,14 +246,20 @@ impl SalonView {
         }
     }
 
+    /// The rule sets that are held against a mix: those of the place, and the house's own ceiling where it set one.
+    #[must_use]
+    pub fn rules(&self) -> Vec<RuleSet> {
+        let ceiling = self.policies.most_peroxide.versions.iter().min_by_key(|v| v.value);
+        let house = ceiling.map(|v| house(v.value, &self.date(v.at.ms).to_string()));
+        self.places().into_iter().map(of).chain(house).collect()
+    }
+
     /// From which age on hair is coloured here: of the rule of the place and what the house says, the most years.
     #[must_use]
     pub fn minimum_age(&self) -> Option<MinimumAge> {
         let house = self.policies.minimum_age.versions.iter().map(|v| house_minimum_age(v.value));
-        minimum_age(self.place())
-            .into_iter()
-            .chain(house)
-            .reduce(|a, b| if b.years > a.years { b } else { a })
+        let places = self.places().into_iter().filter_map(minimum_age);
+        places.chain(house).reduce(|a, b| if b.years > a.years { b } else { a })
     }
 
     /// The salon's calendar date at an instant.
@@ -516,39 +382,5 @@ fn on_roster(edit: &Edit<'_, '_>, device: &str) -> Result<EntryId, RecordError> 
     match edit.entries().get(STATION, &entry) {
         Some(_) => Ok(entry),
         None => Err(RecordError::not_found("station", device)),
-    }
-}
-
-/// Sets a rule of the house.
-///
-/// # Errors
-/// [`RecordError::Refused`] for a time that is not above zero, or a period of no days.
-pub fn set_policy(edit: &mut Edit<'_, '_>, policy: Policy) -> Result<RevId, RecordError> {
-    let longer = |ms: Millis| {
-        if ms > Millis::ZERO {
-            Ok(ms)
-        } else {
-            Err(RecordError::refused("the time", "it must be longer than 0"))
-        }
-    };
-    match policy {
-        Policy::AlertTest(AlertTestPeriod::WithinDays { days: 0 }) => {
-            Err(RecordError::refused("the alert test's period", "at least one day; or say \"every time\""))
-        }
-        Policy::AlertTest(period) => held::set(edit, POLICY, &EntryId::new("alert_test"), &period),
-        Policy::AssociatesNeedCountersign(need) => {
-            held::set(edit, POLICY, &EntryId::new("associates_need_countersign"), &need)
-        }
-        Policy::BowlMs(ms) => held::set(edit, POLICY, &EntryId::new("bowl_ms"), &longer(ms)?),
-        Policy::CheckEveryMs(ms) => held::set(edit, POLICY, &EntryId::new("check_every_ms"), &longer(ms)?),
-        Policy::Weights(unit) => held::set(edit, POLICY, &EntryId::new("weights"), &unit),
-        Policy::Lengths(unit) => held::set(edit, POLICY, &EntryId::new("lengths"), &unit),
-        Policy::LightenerNeedsTest(need) => {
-            held::set(edit, POLICY, &EntryId::new("lightener_needs_test"), &need)
-        }
-        Policy::MinimumAge(years) if !(1..=30).contains(&years) => {
-            Err(RecordError::refused("the least age", "from 1 to 30 years"))
-        }
-        Policy::MinimumAge(years) => held::set(edit, POLICY, &EntryId::new("minimum_age"), &years),
     }
 }

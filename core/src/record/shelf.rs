@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::held;
 use super::schema;
-use super::{Document, Edit, RecordError, Register, Version};
+use super::{Document, Edit, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, RevId};
 use crate::trade::{Grams, Millis, Ratio, Volumes};
 
@@ -148,6 +148,10 @@ pub struct ShelfItem {
     /// To be ordered below this much, in thousandths of the package's unit.
     #[serde(skip_serializing_if = "unsaid")]
     pub order_below: Register<i64>,
+    /// What its price was from when on, in milliseconds of salon time; `None` while people had said it apart.
+    #[serde(skip)]
+    #[cfg_attr(feature = "web", ts(skip))]
+    prices: Vec<(i64, Option<Price>)>,
 }
 
 fn unsaid<T>(register: &Register<T>) -> bool {
@@ -184,6 +188,15 @@ impl ShelfItem {
         Some(noted.all(|v| v.value.ratios.contains(&ratio)))
     }
 
+    /// What a package cost at an instant: the price that stood then or, where none did or people had said it apart, the
+    /// first that was settled after it. So a later price changes no earlier cost. `None` while no price is settled.
+    #[must_use]
+    pub fn price_at(&self, at_ms: i64) -> Option<Price> {
+        let (until, later) = self.prices.split_at(self.prices.partition_point(|(ms, _)| *ms <= at_ms));
+        let then = until.last().and_then(|(_, price)| price.as_ref());
+        then.or_else(|| later.iter().find_map(|(_, price)| price.as_ref())).cloned()
+    }
+
     /// Whether it can still be picked for a new formula.
     #[must_use]
     pub fn is_offered(&self) -> bool {
@@ -212,6 +225,7 @@ impl ShelfView {
             price: held::read_at(entries, PRICE, id),
             stock: held::read_at(entries, STOCK, id),
             order_below: held::read_at(entries, ORDER_BELOW, id),
+            prices: entries.get(PRICE, id).map(prices).unwrap_or_default(),
         };
         Self { items: entries.of(PRODUCT).map(|(id, _)| item(id)).collect(), schema: schema::read(document) }
     }
@@ -238,12 +252,27 @@ impl ShelfView {
 #[must_use]
 pub fn price_history(document: &Document, id: &EntryId) -> Vec<Version<Price>> {
     let entry = document.entries().get(PRICE, id);
-    let steps = entry.map(super::Entry::revisions).unwrap_or_default();
-    let read = |r: &super::Revision| {
-        let value = r.fields.get("value").filter(|_| r.what == held::SET)?;
-        Some(held::version(r, Price::deserialize(value).ok()?))
+    let steps = entry.map(Entry::revisions).unwrap_or_default();
+    steps.into_iter().filter_map(|r| Some(held::version(r, price_of(r)?))).collect()
+}
+
+/// What the price was from each time on at which somebody said something of it.
+fn prices(entry: &Entry) -> Vec<(i64, Option<Price>)> {
+    let mut times: Vec<i64> = entry.revisions().iter().map(|r| r.at.ms).collect();
+    times.sort_unstable();
+    times.dedup();
+    let at = |ms: i64| {
+        let newest = entry.newest_of(|r| r.at.ms <= ms);
+        let said: Vec<Price> = newest.into_iter().map(price_of).collect::<Option<_>>()?;
+        let first = said.first()?;
+        said.iter().all(|p| p == first).then(|| first.clone())
     };
-    steps.into_iter().filter_map(read).collect()
+    times.into_iter().map(|ms| (ms, at(ms))).collect()
+}
+
+fn price_of(revision: &Revision) -> Option<Price> {
+    let value = revision.fields.get("value").filter(|_| revision.what == held::SET)?;
+    Price::deserialize(value).ok()
 }
 
 /// Puts a product into the catalogue.

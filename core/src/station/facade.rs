@@ -69,14 +69,17 @@ pub struct Method {
 
 /// All of them.
 pub fn methods() -> impl Iterator<Item = &'static Method> {
-    let blocks: [&'static [Method]; 19] = [
+    let blocks: &'static [&'static [Method]] = &[
         super::FACADE,
         super::catalogue::FACADE,
         super::clients::FACADE,
+        super::compare::FACADE,
         super::day::FACADE,
         super::erasure::FACADE,
+        super::figures::FACADE,
         super::floor::FACADE,
         super::formulas::FACADE,
+        super::gloss::FACADE,
         super::hair::FACADE,
         super::hands::FACADE,
         super::head::FACADE,
@@ -87,10 +90,11 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::questions::FACADE,
         super::sheet::FACADE,
         super::shelf::FACADE,
+        super::stops::FACADE,
         super::timers::FACADE,
         super::visits::FACADE,
     ];
-    blocks.into_iter().flatten()
+    blocks.iter().copied().flatten()
 }
 
 /// Calls a method by its name; `arguments` is a JSON array.

@@ -12,7 +12,7 @@ use crate::trade::mix::Share;
 use crate::trade::{Millis, Volumes};
 
 /// A line of a formula to be noted.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct NewLine {
     /// The product on the shelf, if it is there.

@@ -5,7 +5,8 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use super::{Station, StationError, cautions};
+use super::figures::{held_against, said_beside};
+use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
 use crate::record::close::{self, DayUse};
 use crate::record::salon::Policies;
@@ -15,7 +16,7 @@ use crate::record::visit::{
 };
 use crate::record::{Edit, RecordError, Register};
 use crate::trade::bowls::{BowlPlan, BowlRules, Pace, plan_bowls};
-use crate::trade::limits::{Findings, Place, RuleSet, Substance, UsedOn, eu, uk, us};
+use crate::trade::limits::{Findings, RuleSet};
 use crate::trade::mix::{Amount, DeveloperPart, DeveloperSide, Mix, Recipe, Share};
 use crate::trade::stepup::{StepUp, step_up};
 use crate::trade::strength::{Strength, label_percent, label_volumes};
@@ -143,17 +144,13 @@ fn products(formula: &FormulaView) -> BTreeSet<String> {
 
 #[cfg_attr(feature = "web", tailcomb_facade::exported)]
 impl Station {
-    /// The rule sets that are held against a mix: those of the part of the world that the salon's time zone lies in.
-    /// Each names where it applies; the maker's label and local codes prevail.
+    /// The rule sets that are held against a mix: those of the place and the house's own. Each names where it applies;
+    /// the maker's label and local codes prevail.
     ///
     /// # Errors
     /// [`StationError`].
     pub fn rules(&mut self) -> Result<Vec<RuleSet>, StationError> {
-        Ok(vec![match self.salon()?.place() {
-            Place::Uk => uk(),
-            Place::Us => us(),
-            Place::Eu | Place::House => eu(),
-        }])
+        Ok(self.salon()?.rules())
     }
 
     /// Plans a bowl: what should go on the scale.
@@ -360,20 +357,14 @@ impl Station {
         let view = self.visit(visit)?;
         let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
         let contents = view.contents().cloned().ok_or_else(|| RecordError::not_found("bowl", bowl))?;
-        let check = |set: &RuleSet, found| set.check(Substance::HydrogenPeroxide, UsedOn::Hair, found);
-        let findings: Vec<Findings> =
-            view.on_head.iter().flat_map(|found| rules.iter().map(|set| check(set, *found))).collect();
-        let lightener = contents.parts.iter().any(|p| p.role == LineRole::Lightener);
-        let over = findings.iter().filter(|f| f.over().next().is_some()).flat_map(Findings::sentences);
-        let mut say: Vec<String> = over.collect();
-        say.extend(cautions::for_mix(lightener).into_iter().map(str::to_owned));
+        let findings = view.on_head.map(|found| held_against(&rules, found)).unwrap_or_default();
         Ok(BowlReady {
             bowl: bowl.clone(),
             timer,
             total: contents.total()?,
             on_head: view.on_head,
+            cautions: said_beside(&contents, &findings),
             findings,
-            cautions: say,
             contents,
         })
     }
@@ -392,14 +383,14 @@ impl From<TradeError> for StationError {
 }
 
 /// What is known when a bowl is worked out.
-struct Mixing {
+pub(super) struct Mixing {
     view: VisitView,
     shelf: ShelfView,
     policies: Policies,
 }
 
 impl Mixing {
-    fn of(station: &mut Station, visit: &DocId) -> Result<Self, StationError> {
+    pub(super) fn of(station: &mut Station, visit: &DocId) -> Result<Self, StationError> {
         let (shelf, policies) = (station.shelf()?, station.salon()?.policies);
         Ok(Self { view: station.visit(visit)?, shelf, policies })
     }
@@ -417,7 +408,7 @@ impl Mixing {
     }
 
     /// The contents of a bowl, as they should go on the scale.
-    fn contents(&self, wish: &BowlWish) -> Result<Contents, StationError> {
+    pub(super) fn contents(&self, wish: &BowlWish) -> Result<Contents, StationError> {
         let formula = self.formula(&wish.formula)?;
         let mut recipe = formula.recipe()?;
         let own = formula.formula.settled().and_then(|f| f.developer);

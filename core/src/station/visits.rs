@@ -21,6 +21,7 @@ use crate::record::zone::SOMEWHERE;
 use crate::record::{Document, Edit, RecordError, timer};
 use crate::time::{Moment, TimerKind};
 use crate::trade::Micrometres;
+use crate::trade::bowls::BowlRules;
 use crate::trade::next::days_to_grow;
 
 /// On a card: the visits of the client, each under the visit's own name. Written with the visit, so that months later
@@ -379,6 +380,25 @@ impl Station {
         result: &ZoneResult,
     ) -> Result<(), StationError> {
         self.edit_visit(visit, |edit| visit::set_result(edit, id, result).map(drop))
+    }
+
+    /// What an estimate starts from in this house.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn assumed(&mut self) -> Result<visit::Assumed, StationError> {
+        let rules = self.salon()?.policies;
+        Ok(visit::Assumed {
+            pace: rules.pace(),
+            bowls: BowlRules {
+                working_life: rules.bowl(),
+                biggest_bowl: rules.biggest_bowl(),
+                clinging: rules.clinging(),
+            },
+            processing: None,
+            rinse: rules.rinse(),
+            finishing: rules.finishing(),
+        })
     }
 
     /// How much is still to be done in a visit, and when the client will be finished.

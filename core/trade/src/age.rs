@@ -33,7 +33,7 @@ pub fn minimum_age(place: Place) -> Option<MinimumAge> {
             "label wording of Regulation (EC) No 1223/2009 as kept in UK law, Annex III: not intended for persons \
              under 16"
         }
-        Place::Us | Place::House => return None,
+        Place::Us | Place::Elsewhere | Place::House => return None,
     };
     let citation =
         Citation { rule: rule.to_owned(), date: "2011-11-01".to_owned(), status: Status::Secondary };

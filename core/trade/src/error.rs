@@ -5,7 +5,7 @@
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::units::{Grams, Micrometres, Millis, Percent};
+use crate::units::{Grams, Level, Micrometres, Millis, Percent};
 
 /// A kind of figure that can be typed in, with its name, its range and how to write it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -135,6 +135,14 @@ pub enum TradeError {
         given: String,
         /// What can be said.
         choices: String,
+    },
+    /// A gloss was to make hair lighter.
+    #[error("a gloss lifts nothing: {wanted} is lighter than the {seen} seen; {seen} or darker is possible")]
+    GlossLifts {
+        /// The level wanted.
+        wanted: Level,
+        /// The level seen.
+        seen: Level,
     },
     /// More was taken away than was there.
     #[error("{taken} cannot be taken from {there}; at most {there} is there")]

@@ -16,6 +16,7 @@ pub mod blend;
 pub mod bonds;
 pub mod bowls;
 mod error;
+pub mod gloss;
 pub mod growth;
 pub mod limits;
 pub mod mix;

@@ -7,12 +7,14 @@
 mod known;
 
 use std::fmt;
+use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::{TradeError, clip};
 use crate::units::Percent;
 
-pub use known::{eu, house, uk, us};
+pub use known::{eu, house, of, uk, us};
 
 /// Where a rule set applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -25,8 +27,26 @@ pub enum Place {
     Uk,
     /// The United States.
     Us,
+    /// A place whose rules are not known here: no figure, and so no pass.
+    Elsewhere,
     /// One salon's own rules, on top of its country's.
     House,
+}
+
+/// Reads "eu", "uk", "us" or "elsewhere".
+impl FromStr for Place {
+    type Err = TradeError;
+    fn from_str(text: &str) -> Result<Self, TradeError> {
+        match text.trim().to_lowercase().as_str() {
+            "eu" => Ok(Self::Eu),
+            "uk" => Ok(Self::Uk),
+            "us" => Ok(Self::Us),
+            "elsewhere" => Ok(Self::Elsewhere),
+            _ => {
+                Err(TradeError::NoChoice { given: clip(text), choices: "eu, uk, us or elsewhere".to_owned() })
+            }
+        }
+    }
 }
 
 impl fmt::Display for Place {
@@ -35,6 +55,7 @@ impl fmt::Display for Place {
             Self::Eu => "EU",
             Self::Uk => "UK",
             Self::Us => "US",
+            Self::Elsewhere => "a place without rules here",
             Self::House => "house rule",
         })
     }
@@ -57,6 +78,11 @@ pub enum Substance {
     Toluene25Diamine,
     /// Resorcinol.
     Resorcinol,
+    /// m-Aminophenol.
+    MAminophenol,
+    /// 4-Chlororesorcinol.
+    #[serde(rename = "4_chlororesorcinol")]
+    Chlororesorcinol4,
 }
 
 impl fmt::Display for Substance {
@@ -68,6 +94,8 @@ impl fmt::Display for Substance {
             Self::PPhenylenediamineDerivatives => "derivatives of p-phenylenediamine",
             Self::Toluene25Diamine => "toluene-2,5-diamine",
             Self::Resorcinol => "resorcinol",
+            Self::MAminophenol => "m-aminophenol",
+            Self::Chlororesorcinol4 => "4-chlororesorcinol",
         })
     }
 }
@@ -130,7 +158,7 @@ impl fmt::Display for Status {
 pub struct Citation {
     /// The rule, to the entry.
     pub rule: String,
-    /// The date of the text cited, ISO 8601.
+    /// The date of the text cited, ISO 8601; "undated" where the page carries none.
     pub date: String,
     /// How it was learnt.
     pub status: Status,
@@ -309,6 +337,15 @@ mod tests {
     }
 
     #[test]
+    fn a_place_is_named_or_refused_and_one_without_rules_passes_nothing() {
+        assert_eq!("UK".parse(), Ok(Place::Uk));
+        assert!("house".parse::<Place>().unwrap_err().to_string().contains("eu, uk, us or elsewhere"));
+        let rules = of("elsewhere".parse().unwrap());
+        assert!(!on_hair(&rules, "1").within_all());
+        assert!(on_hair(&rules, "1").sentences()[0].contains("follow the maker's label"));
+    }
+
+    #[test]
     fn every_rule_has_a_citation_and_a_date() {
         for rules in [eu(), uk(), us()] {
             let limits = rules.limits.iter().map(|l| &l.citation);
@@ -316,7 +353,8 @@ mod tests {
             assert!(!citations.is_empty());
             for citation in citations {
                 assert!(!citation.rule.is_empty());
-                assert_eq!(citation.date.len(), "2009-11-30".len(), "{citation:?}");
+                let dated = citation.date.len() == "2009-11-30".len() && citation.date.starts_with("20");
+                assert!(dated || ["undated", "1938-06-25"].contains(&citation.date.as_str()), "{citation:?}");
             }
         }
     }

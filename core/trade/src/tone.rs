@@ -73,8 +73,16 @@ impl Hue {
         }
     }
 
+    /// How many steps of the wheel lie between two hues, the shorter way round.
+    #[must_use]
+    pub fn steps_to(self, other: Self) -> usize {
+        let at = |hue| Self::WHEEL.iter().position(|h| *h == hue).unwrap_or(0);
+        let apart = at(self).abs_diff(at(other));
+        apart.min(Self::WHEEL.len() - apart)
+    }
+
     /// Its place as thousandths of the wheel's radius: twelve even steps, the first to the right.
-    const fn place(self) -> [i64; 2] {
+    pub(crate) const fn place(self) -> [i64; 2] {
         match self {
             Self::Red => [1000, 0],
             Self::RedOrange => [866, 500],
@@ -203,6 +211,14 @@ pub struct Balance {
 /// Sums a formula on the wheel against the pigment seen. The whole of what is coloured or clear weighs as much as what
 /// is seen, so clear and neutral shades take from the sum. Refused when nothing is weighed.
 pub fn balance(shades: &[(Tone, Grams)], clear: Grams, seen: Hue) -> Result<Balance, TradeError> {
+    let [x, y] = sum(shades, clear, seen)?;
+    // Less than a sixth of the radius is nothing that the wheel could tell apart.
+    let left = if x * x + y * y < 167 * 167 { None } else { nearest(x, y) };
+    Ok(Balance { seen, left })
+}
+
+/// Where the sum lies, in thousandths of the wheel's radius.
+pub(crate) fn sum(shades: &[(Tone, Grams)], clear: Grams, seen: Hue) -> Result<[i64; 2], TradeError> {
     let weigh = |grams: Grams| i64::try_from(grams.milligrams()).unwrap_or(i64::MAX);
     let whole = weigh(Grams::sum(shades.iter().map(|(_, g)| *g).chain([clear]))?);
     if whole == 0 {
@@ -216,16 +232,13 @@ pub fn balance(shades: &[(Tone, Grams)], clear: Grams, seen: Hue) -> Result<Bala
             }
         }
     }
-    let [x, y] = sum.map(|axis| i128::from(axis / whole));
-    // Less than a sixth of the radius is nothing that the wheel could tell apart.
-    let left = if x * x + y * y < 167 * 167 { None } else { nearest(x, y) };
-    Ok(Balance { seen, left })
+    Ok(sum.map(|axis| axis / whole))
 }
 
-fn nearest(x: i128, y: i128) -> Option<Hue> {
+fn nearest(x: i64, y: i64) -> Option<Hue> {
     Hue::WHEEL.into_iter().max_by_key(|hue| {
         let [across, up] = hue.place();
-        i128::from(across) * x + i128::from(up) * y
+        across * x + up * y
     })
 }
 
@@ -264,6 +277,7 @@ mod tests {
     fn opposites_lie_six_steps_apart_and_answer_each_other() {
         for (place, hue) in Hue::WHEEL.into_iter().enumerate() {
             assert_eq!(hue.opposite(), Hue::WHEEL[(place + 6) % 12]);
+            assert_eq!((hue.steps_to(hue.opposite()), hue.steps_to(hue)), (6, 0));
             assert_eq!(over(hue, &[(hue.opposite(), 30)], 0), None, "{hue}");
         }
     }

@@ -1,5 +1,5 @@
 use super::super::close::{Cost, Missing};
-use super::super::shelf::{self, PackUnit};
+use super::super::shelf::{self, PackUnit, ShelfView};
 use super::super::timer::{self, NewTimer};
 use super::super::visit::{self, Part, ZoneResult};
 use super::super::{client, salon};
@@ -74,6 +74,32 @@ fn what_each_stylist_cost_adds_up_to_what_the_day_cost() {
     assert_eq!(used.cost, eur(121));
     let parts: Vec<i64> = used.stylists.iter().map(|s| s.cost[0].minor).collect();
     assert_eq!(parts, [61, 60]);
+}
+
+#[test]
+fn a_later_price_changes_no_earlier_cost_and_a_first_price_counts_for_what_was_mixed_before_it() {
+    let mut house = worked();
+    let (lightener, developer) = (house.lightener.clone(), house.developer.clone());
+    house.shelf.does("ines", 59, |e| {
+        shelf::set_price(e, &lightener, &price(8_000, 500_000, PackUnit::Gram))?;
+        shelf::set_price(e, &developer, &price(9_000, 1_000_000, PackUnit::Millilitre))
+    });
+    assert_eq!(house.close(60).used.cost, eur(392), "mixed before the price rose");
+    let contents = house.contents();
+    house.visit.does("tomas", 60, |e| visit::mix_bowl(e, None, &contents));
+    // 20 g of 500 g at 80.00 is 3.20; 40 g of 1000 g at 90.00 is 3.60.
+    assert_eq!(house.close(61).used.cost, eur(392 + 680));
+    // Said apart at one time, a price is unknown then, until it is settled; a bowl in between takes the settled one.
+    let mut there = house.shelf.twin(32);
+    house.shelf.does("ines", 62, |e| shelf::set_price(e, &lightener, &price(1_000, 500_000, PackUnit::Gram)));
+    there.does("tomas", 62, |e| shelf::set_price(e, &lightener, &price(2_000, 500_000, PackUnit::Gram)));
+    house.shelf.hears(&there);
+    let item = |house: &House, ms| ShelfView::read(&house.shelf.doc).item(&lightener).unwrap().price_at(ms);
+    assert_eq!(item(&house, at(63).ms), None);
+    assert_eq!(item(&house, at(61).ms), Some(price(8_000, 500_000, PackUnit::Gram)));
+    house.shelf.does("ines", 65, |e| shelf::set_price(e, &lightener, &price(2_000, 500_000, PackUnit::Gram)));
+    assert_eq!(item(&house, at(63).ms), Some(price(2_000, 500_000, PackUnit::Gram)));
+    assert_eq!(item(&house, i64::MIN), Some(price(4_000, 500_000, PackUnit::Gram)), "before the first price");
 }
 
 #[test]

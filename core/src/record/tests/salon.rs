@@ -2,7 +2,7 @@ use super::super::salon::*;
 use super::super::{Document, RecordError};
 use super::trial::{Replica, merged};
 use crate::ids::{DocId, PersonId};
-use crate::trade::Millis;
+use crate::trade::{Grams, Millis};
 
 fn founded() -> Replica {
     let mut first = Replica::new(&DocId::salon(), 1);
@@ -165,4 +165,49 @@ fn units_that_were_chosen_apart_are_grams_and_centimetres_until_somebody_settles
     one.does("ines", 3, |e| set_policy(e, Policy::Weights(WeightUnit::Ounces)));
     let settled = SalonView::read(&one.doc);
     assert_eq!((settled.policies.weights(), settled.questions()), (WeightUnit::Ounces, 0));
+}
+
+#[test]
+fn the_place_is_guessed_by_the_zone_only_until_somebody_names_one_and_named_apart_both_count() {
+    use crate::trade::limits::Place;
+    let mut a = Replica::new(&DocId::salon(), 1);
+    a.does("ines", 0, |e| set_zone(e, "America/New_York"));
+    assert_eq!(SalonView::read(&a.doc).places(), [Place::Us]);
+    let mut b = a.twin(2);
+    a.does("ines", 1, |e| set_policy(e, Policy::Place(Place::Uk)));
+    assert_eq!(SalonView::read(&a.doc).places(), [Place::Uk]);
+    b.does("tomas", 2, |e| set_policy(e, Policy::Place(Place::Elsewhere)));
+    b.does("tomas", 2, |e| set_policy(e, Policy::MostPeroxide("6 %".parse().unwrap())));
+    let (view, _) = merged(&a, &b, SalonView::read);
+    assert_eq!((view.places(), view.questions()), (vec![Place::Uk, Place::Elsewhere], 1));
+    let rules = view.rules();
+    assert_eq!(
+        rules.iter().map(|r| r.place).collect::<Vec<_>>(),
+        [Place::Uk, Place::Elsewhere, Place::House]
+    );
+    assert_eq!(rules[2].limits[0].max, "6 %".parse().unwrap());
+    assert_eq!(rules[2].limits[0].citation.date, view.date(super::trial::at(2).ms).to_string());
+    assert!(a.edit("ines", 3, |e| set_policy(e, Policy::Place(Place::House))).is_err());
+}
+
+#[test]
+fn pace_and_allowances_are_the_houses_and_said_apart_the_slower_and_smaller_bowl_stands() {
+    let mut a = founded();
+    let mut b = a.twin(2);
+    a.does("ines", 1, |e| {
+        set_policy(e, Policy::SectionMs(Millis::minutes(3)))?;
+        set_policy(e, Policy::BiggestBowlMg(Grams::whole(60)))?;
+        set_policy(e, Policy::FinishingMs(Millis::minutes(30)))
+    });
+    b.does("tomas", 2, |e| {
+        set_policy(e, Policy::SectionMs(Millis::minutes(5)))?;
+        set_policy(e, Policy::BiggestBowlMg(Grams::whole(80)))?;
+        set_policy(e, Policy::FinishingMs(Millis::minutes(50)))
+    });
+    let (view, _) = merged(&a, &b, |doc| SalonView::read(doc).policies);
+    assert_eq!(view.pace().time_per_section, Millis::minutes(5));
+    assert_eq!((view.biggest_bowl(), view.finishing()), (Grams::whole(60), Millis::minutes(50)));
+    assert_eq!((view.rinse(), view.clinging()), (Millis::minutes(10), Grams::whole(2)), "unsaid");
+    assert!(a.edit("ines", 3, |e| set_policy(e, Policy::SectionMg(Grams::ZERO))).is_err());
+    assert!(a.edit("ines", 3, |e| set_policy(e, Policy::ClingingMg(Grams::whole(2_001)))).is_err());
 }

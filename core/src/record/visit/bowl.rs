@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::super::held;
 use super::super::timer::{self, NewTimer, TimerView};
-use super::super::{Edit, Entries, Entry, RecordError, Register};
+use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use super::formula::{FORMULA, Formula, FormulaView, LineRole};
 use super::item::{self, Side, Told};
 use super::open_for_work;
@@ -292,26 +292,7 @@ impl BowlView {
         let (Some(planned), Some(mixed)) = (self.planned.latest(), self.mixed.latest()) else {
             return Vec::new();
         };
-        let step = mixed.value.weighed.and_then(|w| w.resolution).unwrap_or(Grams::ZERO);
-        let difference = |planned: Option<&Part>, weighed: Option<&Part>| {
-            let mg = |part: Option<&Part>| part.map_or(0, |p| p.amount.milligrams());
-            let signed = |part| i64::try_from(mg(part)).unwrap_or(i64::MAX);
-            PartDifference {
-                name: weighed.or(planned).map(|p| p.name.clone()).unwrap_or_default(),
-                planned: planned.map(|p| p.amount),
-                weighed: weighed.map(|p| p.amount),
-                difference_mg: signed(weighed) - signed(planned),
-                within_scale: mg(planned).abs_diff(mg(weighed)) <= step.milligrams(),
-            }
-        };
-        let same = |a: &Part, b: &Part| match (&a.line, &b.line) {
-            (Some(a), Some(b)) => a == b,
-            _ => a.name == b.name,
-        };
-        let (plan, mix) = (&planned.value.parts, &mixed.value.parts);
-        let of_plan = plan.iter().map(|p| difference(Some(p), mix.iter().find(|m| same(p, m))));
-        let added = mix.iter().filter(|m| !plan.iter().any(|p| same(p, m)));
-        of_plan.chain(added.map(|m| difference(None, Some(m)))).collect()
+        differences(&planned.value, &mixed.value)
     }
 
     /// What really went on the hair: weighed less left over. `None` while the bowl is in use or not mixed, or while
@@ -353,17 +334,52 @@ impl BowlView {
     }
 }
 
+/// One weighing against another, part by part. A difference that the second's scale cannot tell is marked so.
+#[must_use]
+pub fn differences(planned: &Contents, mixed: &Contents) -> Vec<PartDifference> {
+    let step = mixed.weighed.and_then(|w| w.resolution).unwrap_or(Grams::ZERO);
+    let difference = |planned: Option<&Part>, weighed: Option<&Part>| {
+        let mg = |part: Option<&Part>| part.map_or(0, |p| p.amount.milligrams());
+        let signed = |part| i64::try_from(mg(part)).unwrap_or(i64::MAX);
+        PartDifference {
+            name: weighed.or(planned).map(|p| p.name.clone()).unwrap_or_default(),
+            planned: planned.map(|p| p.amount),
+            weighed: weighed.map(|p| p.amount),
+            difference_mg: signed(weighed) - signed(planned),
+            within_scale: mg(planned).abs_diff(mg(weighed)) <= step.milligrams(),
+        }
+    };
+    let same = |a: &Part, b: &Part| match (&a.line, &b.line) {
+        (Some(a), Some(b)) => a == b,
+        _ => a.name == b.name,
+    };
+    let (plan, mix) = (&planned.parts, &mixed.parts);
+    let of_plan = plan.iter().map(|p| difference(Some(p), mix.iter().find(|m| same(p, m))));
+    let added = mix.iter().filter(|m| !plan.iter().any(|p| same(p, m)));
+    of_plan.chain(added.map(|m| difference(None, Some(m)))).collect()
+}
+
+/// Everything that was noted of a bowl's weights, oldest first.
+///
+/// # Errors
+/// [`RecordError::NotFound`].
+pub fn weighings(document: &Document, bowl: &EntryId) -> Result<Vec<Version<Contents>>, RecordError> {
+    let entry = document.entries().get(BOWL, bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+    let read = |r: &Revision| match r.read().ok()? {
+        BowlEvent::Mixed(contents) => Some(held::version(r, contents)),
+        _ => None,
+    };
+    let mut all: Vec<Version<Contents>> = entry.revisions().into_iter().filter_map(read).collect();
+    all.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+    Ok(all)
+}
+
 fn register<T>(newest: Vec<(Side, Option<BowlEvent>)>, read: impl Fn(BowlEvent) -> Option<T>) -> Register<T> {
     let mut register = Register::default();
     for (side, event) in newest {
         match event.and_then(&read) {
             Some(value) => {
-                register.versions.push(super::super::Version {
-                    rev: side.rev,
-                    by: side.by,
-                    at: side.at,
-                    value,
-                });
+                register.versions.push(Version { rev: side.rev, by: side.by, at: side.at, value });
             }
             None => register.unreadable += 1,
         }

@@ -8,7 +8,7 @@ use crate::trade::bowls::{BowlRules, Pace, plan_bowls};
 use crate::trade::{Grams, Millis, TradeError};
 
 /// What an estimate starts from where the visit does not show it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
 pub struct Assumed {
     /// How fast, and how much each section takes.

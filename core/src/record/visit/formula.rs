@@ -107,7 +107,8 @@ impl Told for Line {
 }
 
 /// "20.0 g" or "1.5 parts".
-fn share_told(share: Share) -> String {
+#[must_use]
+pub fn share_told(share: Share) -> String {
     match share {
         Share::Grams(grams) => grams.to_string(),
         Share::Milliparts(1000) => "1 part".to_owned(),

@@ -27,7 +27,7 @@ use serde::Serialize;
 pub use after::{AFTER, After, add_after, remove_after, set_after, told_after};
 pub use bowl::{
     BOWL, BowlState, BowlView, Contents, End, MixedBowl, Part, PartDifference, Weighed, WeightSource,
-    discard_bowl, keep_bowl, mix_bowl, plan_bowl, use_up_bowl,
+    differences, discard_bowl, keep_bowl, mix_bowl, plan_bowl, use_up_bowl, weighings,
 };
 pub use brief::{
     BriefBowl, BriefSection, BriefTimer, CAUTIONS, HandoverBrief, VisitWatch, brief, level_text,
@@ -40,7 +40,7 @@ pub use countersign::{
 pub use estimate::{Assumed, Estimate, estimate};
 pub use formula::{
     FORMULA, Formula, FormulaView, LINE, Line, LineRole, add_formula, add_line, remove_formula, remove_line,
-    set_formula, set_line,
+    set_formula, set_line, share_told,
 };
 pub use handover::{HOLDER, Holder, Holders, hand_over, take};
 pub use item::{Item, REMOVED, Side, Told};

@@ -87,7 +87,7 @@ fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<She
         total: None,
         to_do,
     };
-    let clock = |ms: Option<i64>| ms.map(|ms| clock(salon, ms)).unwrap_or_default();
+    let clock = |ms: Option<i64>| ms.map(|ms| clock_of(salon, ms)).unwrap_or_default();
     let visits = day.open_visits.iter().map(|v| {
         let with: Vec<&str> = v.holders.iter().map(|h| h.person.name.as_str()).collect();
         vec![v.client_name.clone(), v.service.clone(), with.join(" + "), clock(v.opened_at_ms)]
@@ -110,9 +110,15 @@ fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<She
             (None, Some(StockLevel::Out)) => "none left".to_owned(),
             (None, _) => "low".to_owned(),
         };
-        vec![s.name.clone(), said]
+        let below = s.order_below_milli.map(|milli| left_told(milli, s.unit, unit)).unwrap_or_default();
+        vec![s.name.clone(), said, below]
     });
     let order: Vec<Vec<String>> = order.collect();
+    let overrides = day.overrides.iter().map(|o| {
+        let why = if o.withdrawn { format!("{} (withdrawn)", o.why) } else { o.why.clone() };
+        let at = clock_of(salon, o.at.ms);
+        vec![o.client_name.clone(), o.by.name.clone(), at, why, o.against.join(" ")]
+    });
     let used = day.used.products.iter().map(|p| {
         let cost = p.cost.as_ref().map_or("no price".to_owned(), |c| money(std::slice::from_ref(c)));
         vec![p.name.clone(), weight(p.weighed, unit), weight(p.wasted, unit), cost]
@@ -127,7 +133,13 @@ fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<She
         table("Notes to finish", &["client", "note", "what is missing"], true, notes.collect()),
         table("Countersigns missing", &["client"], true, unsigned.collect()),
         table("Alert tests to be read", &["client", "product", "since"], true, tests.collect()),
-        table("To be ordered", &["product", "left"], false, order),
+        table(
+            "Stops overridden",
+            &["client", "by", "at", "why", "against it stood"],
+            false,
+            overrides.collect(),
+        ),
+        table("To be ordered", &["product", "left", "order below"], false, order),
         used,
         stylists(salon, day, unit),
     ]
@@ -186,7 +198,7 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
     }
 }
 
-fn clock(salon: &SalonView, ms: i64) -> String {
+fn clock_of(salon: &SalonView, ms: i64) -> String {
     let at = jiff::Timestamp::from_millisecond(ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
     salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string()
 }

@@ -4,10 +4,15 @@
 mod bowls;
 mod cards;
 mod catalogue;
+mod compare;
 mod day;
 mod disk;
 mod erasure;
+#[cfg(feature = "web")]
+mod facade;
+mod figures;
 mod floor;
+mod gloss;
 mod hands;
 mod head;
 mod past;

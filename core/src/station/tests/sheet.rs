@@ -14,6 +14,7 @@ fn day() -> (Station, DocId) {
         Price { price_minor: 2_400, currency: "EUR".to_owned(), pack_milli: 400_000, unit: PackUnit::Gram };
     station.set_price(&clay, &price).unwrap();
     station.set_stock(&clay, StockLevel::Low).unwrap();
+    station.set_order_below(&clay, 400_000).unwrap();
     let hostile = station.new_client("=Rosa <b>\"V\" & 'co'", &[]).unwrap();
     somebody(&mut station, "Teo Brandao", Role::Associate);
     let visit = open(&mut station, &hostile);
@@ -38,7 +39,7 @@ fn what_is_left_to_do_and_what_was_used_stands_by_stylist_and_in_all() {
     assert!(notes.contains(&"bowls were mixed, but no result is noted"), "{notes:?}");
     assert!(notes.contains(&"neither used up nor thrown away"), "{notes:?}");
     assert_eq!(table(&sheet, "Countersigns missing").rows.len(), 1);
-    assert_eq!(table(&sheet, "To be ordered").rows, [["Fernglow clay", "low"]]);
+    assert_eq!(table(&sheet, "To be ordered").rows, [["Fernglow clay", "low", "400.0 g"]]);
     let by = table(&sheet, "By stylist");
     // Three notes to finish: the bowl, the result, the countersign. 20 g of clay at 24.00 for 400 g.
     assert_eq!(by.rows, [["Teo Brandao", "1", "1", "3", "1", "50.0 g", "0.0 g", "1.20 EUR"]]);
@@ -56,6 +57,24 @@ fn what_is_left_to_do_and_what_was_used_stands_by_stylist_and_in_all() {
     let sheet = station.close_sheet(today).unwrap();
     assert_eq!(table(&sheet, "By stylist").rows[0][6], "10.0 g");
     assert!(table(&sheet, "Running timers").rows.is_empty());
+}
+
+#[test]
+fn who_answered_for_colour_against_a_stop_stands_on_the_sheet_with_the_reason() {
+    let (mut station, _) = station();
+    stock(&mut station);
+    let untested = client(&mut station);
+    let visit = open(&mut station, &untested);
+    let today = station.today().unwrap();
+    assert!(table(&station.close_sheet(today).unwrap(), "Stops overridden").rows.is_empty());
+    station.override_stop(&visit, "tested by her doctor").unwrap();
+    let sheet = station.close_sheet(today).unwrap();
+    let row = &table(&sheet, "Stops overridden").rows[0];
+    assert_eq!([&row[0], &row[1], &row[3]], ["Rosa Valadares", "Ines Carvalhal", "tested by her doctor"]);
+    assert!(row[4].contains("alert test"), "{row:?}");
+    assert!(
+        sheet.html().contains("tested by her doctor") && sheet.csv().unwrap().contains("Stops overridden")
+    );
 }
 
 #[test]
