@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::Path;
 
+/// Left out on purpose: `print.rs` takes a client's file that only Rust holds.
 const LIST: &str = include_str!("../facade.rs");
 
 #[test]
@@ -16,7 +17,13 @@ fn no_block_of_public_methods_is_left_out_of_the_facade() {
         let whole = text.replace("\n    ", "\n\t");
         for (before, block) in whole.match_indices("\nimpl Station {").map(|(at, _)| whole.split_at(at)) {
             let body = block.split("\n}").next().unwrap();
-            if !body.contains("\tpub fn ") {
+            // What makes a station is no method of one.
+            let takes_self =
+                |method: &str| method.split(')').next().is_some_and(|head| head.contains("self"));
+            if !body.split("\tpub fn ").skip(1).any(takes_self) {
+                continue;
+            }
+            if path.ends_with("print.rs") {
                 continue;
             }
             blocks += 1;
