@@ -10,6 +10,9 @@ import { Button } from "./ui/press.tsx";
 import { t } from "./words/index.ts";
 import { FirstRun } from "./screens/first-run.tsx";
 import { Recovery, recoveryWords } from "./screens/recovery-words.tsx";
+import { AlarmOverlay } from "./alarm/overlay.tsx";
+import "./alarm/device.ts";
+import "./alarm/aloud.ts";
 import { UpdateNote } from "./ui/update-note.tsx";
 
 const here = computed(() => {
@@ -67,5 +70,5 @@ function Station() {
   if (!found) return <Screen title={t("app.name")}><Empty>{t("trouble.not_found")}</Empty></Screen>;
   const { screen: Shown, values } = found;
   // A screen for another client or visit starts afresh.
-  return <><Shown key={path.value} {...values} /><UpdateNote /></>;
+  return <><Shown key={path.value} {...values} /><UpdateNote /><AlarmOverlay /></>;
 }

@@ -29,7 +29,7 @@ class Question<T> {
   }
 
   async again(): Promise<void> {
-    if (standing.value !== "station") return;
+    if (standing.peek() !== "station") return;
     if (this.#asking) {
       this.#stale = true;
       return;

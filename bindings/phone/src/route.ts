@@ -33,3 +33,8 @@ export function match(pattern: string, at: string): Record<string, string> | und
   }
   return found;
 }
+
+/** Whether a screen stands at an address; told by the table of screens, so that none that is missing is offered. */
+let patterns: readonly string[] = [];
+export const known = (all: readonly string[]) => { patterns = all; };
+export const has = (...parts: string[]) => patterns.some((pattern) => match(pattern, to(...parts).slice(1)) !== undefined);

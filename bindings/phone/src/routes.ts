@@ -1,6 +1,7 @@
 // Every screen and its address. A screen lives in a file of its own under `screens`; to add one, write the file and a line
 // here (see README.md).
 import type { ComponentType } from "preact";
+import { known } from "./route.ts";
 import { Floor } from "./screens/floor.tsx";
 import { SignIn } from "./screens/sign-in.tsx";
 
@@ -11,3 +12,4 @@ export const routes: readonly [pattern: string, screen: Screen][] = [
   ["/", Floor],
   ["/sign-in", SignIn],
 ];
+known(routes.map(([pattern]) => pattern));

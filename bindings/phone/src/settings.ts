@@ -26,3 +26,5 @@ effect(() => {
   root.dataset["theme"] = theme.value;
   root.style.fontSize = size.value === "100" ? "" : `${size.value}%`;
 });
+/** Whether the floor locks itself when nobody touches it. */
+export const autoLock = kept("auto-lock", ["off", "on"] as const, "off");

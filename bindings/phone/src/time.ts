@@ -21,6 +21,9 @@ export function instant(): number {
   return answer.state === "here" ? answer.value.ms + (Date.now() - answer.value.at) : Date.now();
 }
 
+/** Something on the screen was just asked: it counts from now, not from the last beat. */
+export const tick = () => { beat.value = Date.now(); };
+
 let asked = Date.now();
 setInterval(() => {
   const wall = Date.now();

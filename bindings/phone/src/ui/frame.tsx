@@ -3,6 +3,7 @@ import type { ComponentChildren, ComponentChild } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import type { StationError } from "@tailcomb/web";
 import type { Live } from "../live.ts";
+import { screenTitle } from "../title.ts";
 import { status } from "../status.ts";
 import { t } from "../words/index.ts";
 import { Button } from "./press.tsx";
@@ -22,7 +23,7 @@ export function Screen({ title, back = "#/", beside, children, bare = false }: S
   const main = useRef<HTMLElement>(null);
   // Whoever comes by keyboard or screen reader starts at the content of the new screen.
   useEffect(() => {
-    document.title = `${title} · Tailcomb`;
+    screenTitle.value = title;
     main.current?.focus({ preventScroll: true });
   }, [title]);
   return (

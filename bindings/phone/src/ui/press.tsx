@@ -102,7 +102,9 @@ export function useHold(onHeld: () => void, onTap?: () => void) {
       begin(event.currentTarget);
     },
     onKeyUp: (event: TargetedKeyboardEvent<HTMLElement>) => {
-      if (event.key === " " || event.key === "Enter") release(event.currentTarget);
+      if (event.key !== " " && event.key !== "Enter") return;
+      event.preventDefault();
+      release(event.currentTarget);
     },
     onBlur: (event: TargetedFocusEvent<HTMLElement>) => void end(event.currentTarget),
     onContextMenu: (event: Event) => event.preventDefault(),

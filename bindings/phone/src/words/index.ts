@@ -15,6 +15,9 @@ type Text<K extends Key> = (typeof en)[K] extends { other: infer O } ? O : (type
 type Values<K extends Key> = { [N in Names<Text<K>>]: string | number };
 type Args<K extends Key> = [Names<Text<K>>] extends [never] ? [] : [values: Values<K>];
 
+/** Keys of sentences that need no value. */
+export type PlainKey = { [K in Key]: [Names<Text<K>>] extends [never] ? K : never }[Key];
+
 const catalogues = { en, es } satisfies Record<string, Catalogue>;
 export type Language = keyof typeof catalogues;
 export const languages: { code: Language; name: string }[] = [

@@ -1,0 +1,76 @@
+// The floor as the core reads it, asked once for all who show it, and what a tile needs of it.
+import { computed, effect } from "@preact/signals";
+import type { Alarm, Certainty, FloorTimer, Named, TimerKind, TimerRef, TimerState } from "@tailcomb/web/types";
+import { always } from "../live.ts";
+import { tick } from "../time.ts";
+import type { ShapeName } from "../ui/shape.tsx";
+import { t, type PlainKey } from "../words/index.ts";
+
+const asked = always((station) => station.floor());
+const rinses = always((station) => station.rinseAlarms());
+export const floor = asked.answer;
+effect(() => { if (floor.value.state === "here") tick(); });
+
+/** A timer, or the maker's longest time on a section, as one tile. */
+export interface Running {
+  at: TimerRef;
+  kind: TimerKind;
+  label: string;
+  client: string;
+  where: string;
+  state: TimerState;
+  /** Undefined while it stands still. */
+  due_ms: number | undefined;
+  /** What was left when it was asked: for one that stands still. */
+  left_ms: number | undefined;
+  look_ms: number | undefined;
+  certainty: Certainty | undefined;
+  holders: Named[];
+  asks: boolean;
+}
+
+function ofTimer(one: FloorTimer): Running {
+  return {
+    at: { doc: one.doc, timer: one.timer }, kind: one.kind, label: one.label || t(`kind.${one.kind}`), client: one.client_name,
+    where: [one.bowl, ...one.sections].filter(Boolean).join(", "), state: one.state,
+    due_ms: one.due_ms ?? undefined, left_ms: one.remaining_ms ?? undefined, look_ms: one.next_check_ms ?? undefined,
+    certainty: one.certainty, holders: one.holders, asks: one.asks,
+  };
+}
+function ofRinse(one: Alarm, clients: Map<string, string>, now_ms: number): Running {
+  return {
+    at: { doc: one.doc, timer: one.timer }, kind: "rinse", label: one.label, client: clients.get(one.doc) ?? "", where: "",
+    state: one.due_ms <= now_ms ? "ringing" : "running", due_ms: one.due_ms, left_ms: undefined, look_ms: undefined,
+    certainty: undefined, holders: [], asks: false,
+  };
+}
+
+/** How close the maker's longest time must be to stand among the timers. */
+const RINSE_SHOWS_MS = 10 * 60_000;
+
+/** What runs, the first due first; what stands still comes last. */
+export const running = computed<Running[]>(() => {
+  const answer = floor.value;
+  if (answer.state === "waiting" || !answer.value) return [];
+  const { timers, visits, now } = answer.value;
+  const clients = new Map(visits.map((visit) => [visit.visit, visit.client_name]));
+  const limits = rinses.answer.value.state === "here" ? rinses.answer.value.value : [];
+  const all = [
+    ...timers.map(ofTimer),
+    ...limits.filter((one) => one.due_ms - now.ms < RINSE_SHOWS_MS).map((one) => ofRinse(one, clients, now.ms)),
+  ];
+  return all.sort((a, b) => (a.due_ms ?? Infinity) - (b.due_ms ?? Infinity));
+});
+
+export const keyOf = (at: TimerRef) => `${at.doc} ${at.timer}`;
+
+/** The word and the shape of a state; a timer that simply runs has no word, its figure says it. */
+export function state(one: Pick<Running, "state" | "asks" | "kind">): { shape: ShapeName; word: PlainKey | undefined; look: "" | "look" | "off" | "late" | "still" } {
+  if (one.state === "ringing") return { shape: "off", word: one.kind === "rinse" ? "floor.rinse" : "floor.up", look: "off" };
+  if (one.state === "check_due") return { shape: "look", word: "floor.look", look: "look" };
+  if (one.asks) return { shape: "asks", word: "floor.asks", look: "look" };
+  if (one.state === "silenced") return { shape: "late", word: "floor.silenced", look: "late" };
+  if (one.state === "paused") return { shape: "paused", word: "floor.paused", look: "still" };
+  if (one.state === "unreadable") return { shape: "unread", word: "floor.unread", look: "still" };
+  return { shape: "comb", word: undefined, look: "" };
+}
