@@ -4,7 +4,7 @@ import { computed } from "@preact/signals";
 import { match, path, turn } from "./route.ts";
 import { routes } from "./routes.ts";
 import { client, secure, standing, why } from "./station.ts";
-import { person } from "./time.ts";
+import { nobody } from "./person.ts";
 import { Empty, Note, Screen, Waiting } from "./ui/frame.tsx";
 import { Button } from "./ui/press.tsx";
 import { t } from "./words/index.ts";
@@ -64,8 +64,8 @@ function Plain({ title, text, detail }: { title: string; text: string; detail?: 
 }
 
 function Station() {
-  const nobody = person.value === null;
-  useEffect(() => { if (nobody && path.peek() !== "/sign-in") turn("sign-in"); }, [nobody]);
+  const ask = nobody.value;
+  useEffect(() => { if (ask && path.peek() !== "/sign-in") turn("sign-in"); }, [ask]);
   const found = here.value;
   if (!found) return <Screen title={t("app.name")}><Empty>{t("trouble.not_found")}</Empty></Screen>;
   const { screen: Shown, values } = found;

@@ -3,7 +3,10 @@
 import type { ComponentType } from "preact";
 import { known } from "./route.ts";
 import { Floor } from "./screens/floor.tsx";
+import { Mix } from "./screens/mix.tsx";
+import { Settings } from "./screens/settings.tsx";
 import { SignIn } from "./screens/sign-in.tsx";
+import { Stations } from "./screens/stations.tsx";
 
 /** What a screen is given: the values of its own pattern, by name. */
 type Screen = ComponentType<any>;
@@ -11,5 +14,8 @@ type Screen = ComponentType<any>;
 export const routes: readonly [pattern: string, screen: Screen][] = [
   ["/", Floor],
   ["/sign-in", SignIn],
+  ["/mix", Mix],
+  ["/stations", Stations],
+  ["/settings", Settings],
 ];
 known(routes.map(([pattern]) => pattern));

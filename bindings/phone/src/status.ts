@@ -21,11 +21,22 @@ onHappened((happenings) => {
 });
 setInterval(() => void asked.again(), 10_000);
 
+/** The core forgets when it met the others once its worker ends; a reload in flight mode must not say "never". */
+const MET = "last met";
+function lastMet(status: Status): number | undefined {
+  if (status.last_met_ms !== null) {
+    localStorage.setItem(MET, String(status.last_met_ms));
+    return status.last_met_ms;
+  }
+  return Number(localStorage.getItem(MET)) || undefined;
+}
+
 function words(status: Status): { text: string; matters: boolean } {
   if (status.refused) return { text: t("status.refused", { why: status.refused }), matters: true };
   const parts = [t("status.all_saved")];
   parts.push(status.unsent > 0 ? t("status.unsent", { n: status.unsent }) : t("status.all_sent"));
-  parts.push(status.last_met_ms === null ? t("status.never_met") : t("status.met", { time: clockTime(status.last_met_ms, zone.value) }));
+  const met = lastMet(status);
+  parts.push(met === undefined ? t("status.never_met") : t("status.met", { time: clockTime(met, zone.value) }));
   if (status.paused) parts.push(t("status.paused"));
   else if (!status.reachable) parts.push(t("status.no_network"));
   if (status.checking_relay) parts.push(t("status.checking"));

@@ -42,8 +42,8 @@ export const salon = computed(() => (house.answer.value.state === "waiting" ? un
 export const zone = computed(() => salon.value?.zone.versions.at(-1)?.value ?? Intl.DateTimeFormat().resolvedOptions().timeZone);
 export const salonName = computed(() => salon.value?.name.versions.at(-1)?.value ?? "");
 /** How this salon weighs. */
-export const weights = computed(() => salon.value?.policies.weights.versions.at(-1)?.value ?? "grams");
-export const lengths = computed(() => salon.value?.policies.lengths.versions.at(-1)?.value ?? "centimetres");
+export const weights = computed(() => salon.value?.policies.weights?.versions.at(-1)?.value ?? "grams");
+export const lengths = computed(() => salon.value?.policies.lengths?.versions.at(-1)?.value ?? "centimetres");
 
 const me = always((station) => station.me());
 /** Who is signed in here; null: nobody, undefined: not read yet. */

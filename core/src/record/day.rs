@@ -143,7 +143,7 @@ pub struct DayView {
     /// Stock counts by product of the shelf.
     pub counts: Vec<(EntryId, Register<StockCount>)>,
     /// What was delivered.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub deliveries: Vec<(EntryId, Register<Delivered>)>,
     /// What the stations stated.
     pub closings: Vec<StationClosing>,

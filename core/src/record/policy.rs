@@ -79,40 +79,40 @@ pub struct Policies {
     /// See [`Policy::CheckEveryMs`].
     pub check_every_ms: Register<Millis>,
     /// See [`Policy::Weights`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub weights: Register<WeightUnit>,
     /// See [`Policy::Lengths`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub lengths: Register<LengthUnit>,
     /// See [`Policy::LightenerNeedsTest`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub lightener_needs_test: Register<bool>,
     /// See [`Policy::MinimumAge`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub minimum_age: Register<u8>,
     /// See [`Policy::Place`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub place: Register<Place>,
     /// See [`Policy::MostPeroxide`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub most_peroxide: Register<Percent>,
     /// See [`Policy::SectionMs`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub section_ms: Register<Millis>,
     /// See [`Policy::SectionMg`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub section_mg: Register<Grams>,
     /// See [`Policy::BiggestBowlMg`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub biggest_bowl_mg: Register<Grams>,
     /// See [`Policy::ClingingMg`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub clinging_mg: Register<Grams>,
     /// See [`Policy::RinseMs`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub rinse_ms: Register<Millis>,
     /// See [`Policy::FinishingMs`].
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub finishing_ms: Register<Millis>,
 }
 

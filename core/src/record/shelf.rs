@@ -146,7 +146,7 @@ pub struct ShelfItem {
     /// Whether it is there.
     pub stock: Register<StockLevel>,
     /// To be ordered below this much, in thousandths of the package's unit.
-    #[serde(skip_serializing_if = "unsaid")]
+    #[serde(default, skip_serializing_if = "unsaid")]
     pub order_below: Register<i64>,
     /// What its price was from when on, in milliseconds of salon time; `None` while people had said it apart.
     #[serde(skip)]

@@ -25,6 +25,7 @@ mod people;
 mod portable;
 mod print;
 mod questions;
+mod reckon;
 mod sheet;
 mod shelf;
 mod stops;
@@ -49,6 +50,7 @@ pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, S
 pub use open::{Founded, NewSalon};
 pub use portable::{BroughtIn, ImportNote};
 pub use questions::{Asked, AskedChoice};
+pub use reckon::{Blended, MixWish, Reckoned};
 pub use sheet::{CloseSheet, SheetTable, left_told, missing as missing_told, money as money_told};
 pub use timers::{TimerRef, TimerSet};
 pub use visits::{Briefing, Finishing, NewVisit, PastVisit};

@@ -117,6 +117,12 @@ impl Station {
         self.edit_salon(|edit| salon::set_zone(edit, zone))
     }
 
+    /// This device, as the roster of stations names it.
+    #[must_use]
+    pub fn this_device(&self) -> String {
+        self.device().to_string()
+    }
+
     /// Gives a station another name; `None`: this one.
     ///
     /// # Errors

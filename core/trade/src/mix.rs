@@ -167,7 +167,7 @@ pub enum LineKind {
 
 /// One line for the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "ScaleLine"))]
 pub struct Line {
     /// The product or developer.
     pub name: String,

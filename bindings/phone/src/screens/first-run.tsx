@@ -7,6 +7,7 @@ import { useAct } from "../live.ts";
 import { Choice, Field, Form } from "../ui/form.tsx";
 import { Note, Row, Rows, Screen, Trouble, Waiting } from "../ui/frame.tsx";
 import { Button } from "../ui/press.tsx";
+import { roleChoices } from "../ui/roles.ts";
 import { Shape } from "../ui/shape.tsx";
 import { language, languages, t } from "../words/index.ts";
 import { recoveryWords } from "./recovery-words.tsx";
@@ -18,9 +19,6 @@ if (/\/join\/?$/.test(location.pathname) && location.hash.length > 1 && !locatio
   history.replaceState(null, "", `/${to("join")}`);
   path.value = "/join";
 }
-
-const roles: Role[] = ["stylist", "trainer", "associate"];
-export const roleChoices = () => roles.map((role) => ({ value: role, text: t(`role.${role}`) }));
 
 export function FirstRun() {
   switch (path.value) {

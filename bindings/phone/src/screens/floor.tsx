@@ -30,6 +30,9 @@ const elsewhere: readonly [path: string, shape: ShapeName, word: PlainKey][] = [
 ];
 /** Up to so many timers are shown wide, with larger figures. */
 const FEW = 3;
+/** From so many on, tiles out of sight are not laid out. */
+const MANY = 40;
+const gridFor = (count: number) => (count <= FEW ? "glove-grid few" : count < MANY ? "glove-grid" : "glove-grid many");
 
 export function Floor() {
   const [open, setOpen] = useState<string | undefined>();
@@ -65,7 +68,7 @@ function Board({ view, onOpen, onStop }: { view: FloorView; onOpen: (timer: Runn
           <h2 id="f-timers">{t("floor.timers")}</h2>
           {timers.length === 0
             ? <p class="quiet">{t("floor.none")}</p>
-            : <ul class={timers.length <= FEW ? "glove-grid few" : "glove-grid"}>{timers.map((one) => <TimerTile key={keyOf(one.at)} timer={one} onOpen={onOpen} onStop={onStop} />)}</ul>}
+            : <ul class={gridFor(timers.length)}>{timers.map((one) => <TimerTile key={keyOf(one.at)} timer={one} onOpen={onOpen} onStop={onStop} />)}</ul>}
           {alarms.value.length > 0 && (
             <p class="quiet small">{t("alarm.short")} {awake.value === "yes" ? t("alarm.awake") : t("alarm.asleep")}</p>
           )}

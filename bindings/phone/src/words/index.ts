@@ -61,9 +61,11 @@ export const day = (ms: number, zone: string) =>
 export const date = (text: string) =>
   new Intl.DateTimeFormat(locale.value, { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(Date.parse(`${text}T12:00:00Z`));
 
-/** Grams or ounces, from milligrams; to 0.1 g, as the scale shows. One avoirdupois ounce is 28.349523125 g exactly. */
+/** One avoirdupois ounce, exactly (international yard and pound agreement, 1959). */
+export const OUNCE_MG = 28_349.523125;
+/** Grams or ounces, from milligrams; to 0.1 g, as the scale shows. */
 export const weight = (mg: number, unit: "grams" | "ounces" = "grams") =>
-  unit === "grams" ? `${number(mg / 1000, 1)} g` : `${number(mg / 28_349.523125, 2)} oz`;
+  unit === "grams" ? `${number(mg / 1000, 1)} g` : `${number(mg / OUNCE_MG, 2)} oz`;
 /** Per cent, from ten-thousandths of one per cent. */
 export const percent = (e4: number) => `${number(e4 / 10_000, e4 % 10_000 === 0 ? 0 : 1)} %`;
 /** Volumes, from thousandths. */

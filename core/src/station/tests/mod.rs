@@ -18,6 +18,7 @@ mod head;
 mod past;
 mod people;
 mod portable;
+mod reckon;
 mod sheet;
 mod stops;
 mod timers;

@@ -1,0 +1,194 @@
+// The floor on a phone: gloves, alarms, wet screens, flight mode.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { House, until } from "./harness.mjs";
+import { accessible, app, found, hold, invite, join_by, no_sideways, shot, targets } from "./app.mjs";
+
+const GLOVE = 126, APART = 19;
+let house, relay, first, second, terminal;
+
+before(async () => {
+  house = new House();
+  relay = await house.relay({ app });
+  first = await house.phone(relay.url);
+  await found(first.page);
+  second = await house.phone(relay.url);
+  await join_by(second.page, await invite(first.page), "basin phone");
+  terminal = await house.terminal();
+  await terminal("join", await invite(first.page), "--station", "desk");
+  await terminal("sign-in", "Ivo");
+  await floor(first.page);
+});
+after(() => house.end());
+
+const floor = (page) => page.goto(`${relay.url}/#/`).then(() => page.locator(".floor-head").waitFor());
+const tile = (page, name) => page.locator(".tile.timer").filter({ hasText: name });
+/** A timer that rings `seconds` from now: said at the terminal, to have started that much less than 10 minutes ago. */
+const started = (label, length, ...more) => terminal("timer", "start", label, length, ...more);
+const quiet = () => terminal("timer", "silence").catch(() => {});
+async function swept() {
+  for (const timer of (await terminal("floor", "--once")).timers ?? []) await terminal("timer", "stop", timer.label || timer.timer).catch(() => {});
+}
+
+test("an invitation link that was opened is out of the address bar before anything else", async () => {
+  assert.ok(!second.page.url().includes("join#") && !second.page.url().includes("-"), second.page.url());
+});
+
+test("one tap starts a timer, the tile is on both phones, and for ten seconds one tap takes it back", async () => {
+  await first.page.getByRole("button", { name: /35.*Colour/ }).tap();
+  await tile(first.page, "Colour").waitFor();
+  await tile(second.page, "Colour").waitFor();
+  await first.page.getByRole("button", { name: /Undo/ }).tap();
+  await tile(first.page, "Colour").waitFor({ state: "detached" });
+  await tile(second.page, "Colour").waitFor({ state: "detached" });
+});
+
+test("a start that is tapped twice by a drop of water starts once", async () => {
+  const start = first.page.getByRole("button", { name: /10.*Treatment/ });
+  await start.scrollIntoViewIfNeeded();
+  const { x, y, width, height } = await start.boundingBox();
+  await first.page.touchscreen.tap(x + width / 2, y + height / 2);
+  await first.page.touchscreen.tap(x + width / 2, y + height / 2);
+  await tile(first.page, "Treatment").waitFor();
+  await first.page.waitForTimeout(400);
+  assert.equal(await tile(first.page, "Treatment").count(), 1);
+});
+
+test("a short press opens a timer, only a long one stops it, and that can be taken back", async () => {
+  const one = tile(first.page, "Treatment");
+  await one.tap();
+  await first.page.getByRole("dialog").waitFor();
+  await shot(first.page, "timer");
+  await accessible(first.page, "timer");
+  await first.page.getByRole("button", { name: "Close" }).tap();
+  await hold(first.page, one, 300);
+  assert.equal(await one.count(), 1);
+  await first.page.getByRole("button", { name: "Close" }).tap();
+  await hold(first.page, one, 1_200);
+  await one.waitFor({ state: "detached" });
+  await first.page.getByRole("button", { name: /Undo/ }).tap();
+  await one.waitFor();
+});
+
+test("a key that is held stops too, and a short one opens", async () => {
+  const one = tile(first.page, "Treatment");
+  await one.focus();
+  await first.page.keyboard.press("Enter");
+  await first.page.getByRole("dialog").waitFor();
+  await first.page.keyboard.press("Escape");
+  await one.focus();
+  await first.page.keyboard.down(" ");
+  await first.page.waitForTimeout(1_200);
+  await first.page.keyboard.up(" ");
+  await one.waitFor({ state: "detached" });
+});
+
+test("a locked floor takes no tap, stays readable, and opens by holding", async () => {
+  await started("towel", "12m");
+  await tile(first.page, "towel").waitFor();
+  await first.page.getByRole("button", { name: "Lock" }).tap().catch(() => {});
+  await until("Undo has gone and the floor is locked", async () => {
+    if (await first.page.locator(".lock").count()) return true;
+    await first.page.getByRole("button", { name: "Lock" }).tap({ timeout: 1_000 }).catch(() => {});
+    return false;
+  });
+  const { x, y, width, height } = await tile(first.page, "towel").boundingBox();
+  await first.page.touchscreen.tap(x + width / 2, y + height / 2);
+  assert.equal(await first.page.getByRole("dialog").count(), 0);
+  assert.match(await tile(first.page, "towel").textContent(), /1[12]:\d\d/);
+  await shot(first.page, "floor-locked");
+  await accessible(first.page, "locked");
+  await hold(first.page, first.page.locator(".lock button"), 1_200);
+  await first.page.locator(".lock").waitFor({ state: "detached" });
+  await tile(first.page, "towel").tap();
+  await first.page.getByRole("dialog").waitFor();
+  await first.page.getByRole("button", { name: "Close" }).tap();
+});
+
+test("an alarm comes up over every screen of both phones, and silence on one silences the other", async () => {
+  await second.page.goto(`${relay.url}/#/settings`);
+  await started("gloss on ends", "10m", "--kind", "gloss", "--since", "10 min ago");
+  for (const page of [first.page, second.page]) {
+    await page.getByRole("alertdialog").waitFor();
+    assert.match(await page.getByRole("alertdialog").textContent(), /Time is up.*gloss on ends/is);
+    await until("the title says it", async () => /Time is up/.test(await page.title()));
+  }
+  await shot(first.page, "alarm");
+  await first.page.emulateMedia({ reducedMotion: "reduce" });
+  await accessible(first.page, "alarm");
+  await first.page.emulateMedia({ reducedMotion: "no-preference" });
+  const { times, seconds } = await first.page.evaluate(() => {
+    const frames = document.getAnimations().find((one) => one.animationName?.startsWith("alarm"));
+    return { times: frames.effect.getKeyframes().length, seconds: frames.effect.getTiming().duration / 1000 };
+  });
+  assert.ok(times / seconds <= 3, `${times} changes in ${seconds} s`);
+  await first.page.waitForTimeout(800);
+  await first.page.getByRole("button", { name: "Silence" }).tap();
+  for (const page of [first.page, second.page]) await page.getByRole("alertdialog").waitFor({ state: "detached" });
+  await floor(second.page);
+  assert.match(await tile(second.page, "gloss on ends").textContent(), /Silenced/i);
+});
+
+test("an alarm that comes up under a finger is not silenced by it", async () => {
+  await started("foil", "10m", "--since", "10 min ago");
+  await first.page.getByRole("alertdialog").waitFor();
+  const settled = await first.page.evaluate(() => { document.querySelector("dialog.alarm .loud").click(); return document.querySelectorAll("dialog.alarm").length; });
+  assert.equal(settled, 1);
+  await first.page.waitForTimeout(1_000);
+  assert.equal(await first.page.getByRole("alertdialog").count(), 1);
+  await quiet();
+  await first.page.getByRole("alertdialog").waitFor({ state: "detached" });
+});
+
+test("the title shows when the next one is due", async () => {
+  await started("bleach wash", "25m");
+  await until("the title shows a time", async () => /^\d\d:\d\d /.test(await first.page.title()));
+});
+
+test("every target of the floor is made for gloves, at every width, running, locked, ringing", async () => {
+  await started("check me", "10m", "--kind", "processing", "--since", "10 min ago");
+  await first.page.getByRole("alertdialog").waitFor();
+  const states = {
+    ringing: async () => {},
+    running: async () => { await quiet(); await first.page.getByRole("alertdialog").waitFor({ state: "detached" }); },
+    opened: async () => { await tile(first.page, "towel").tap(); await first.page.getByRole("dialog").waitFor(); },
+  };
+  for (const [name, enter] of Object.entries(states)) {
+    await enter();
+    for (const [width, height] of [[320, 640], [390, 844], [768, 1024], [844, 390]]) {
+      await first.page.setViewportSize({ width, height });
+      await first.page.waitForTimeout(150);
+      const found = (await targets(first.page)).filter((one) => !(name === "opened" && one.name === ""));
+      assert.ok(found.length > 0, name);
+      for (const one of found) assert.ok(one.width >= GLOVE && one.height >= GLOVE, `${name} at ${width}: ${JSON.stringify(one)}`);
+      for (const [i, a] of found.entries()) for (const b of found.slice(i + 1)) {
+        const gap = Math.max(Math.max(a.x, b.x) - Math.min(a.x + a.width, b.x + b.width), Math.max(a.y, b.y) - Math.min(a.y + a.height, b.y + b.height));
+        assert.ok(gap >= APART - 0.01, `${name} at ${width}: ${gap} px between ${a.name} and ${b.name}`);
+      }
+      await no_sideways(first.page, `${name} at ${width}`);
+      await shot(first.page, `floor-${name}-${width}`);
+    }
+  }
+  await first.page.getByRole("button", { name: "Close" }).tap();
+  await first.page.setViewportSize({ width: 390, height: 844 });
+});
+
+test("in flight mode everything goes on, a reload included, and is sent when the network is back", async () => {
+  await until("the app lies on the phone", () => first.page.evaluate(() => navigator.serviceWorker.ready.then((one) => one.active?.state === "activated")));
+  await first.page.reload();
+  await first.page.locator(".floor-head").waitFor();
+  await first.context.setOffline(true);
+  await relay.kill();
+  await first.page.reload();
+  await first.page.locator(".floor-head").waitFor();
+  await first.page.getByRole("button", { name: /20.*Gloss/ }).tap();
+  await tile(first.page, /Gloss/).waitFor();
+  await until("the status says what is not sent", async () => /1 not sent yet · .*no network/.test(await first.page.locator(".status").textContent()));
+  await first.page.reload();
+  await tile(first.page, /Gloss/).waitFor();
+  await shot(first.page, "floor-flight");
+  await relay.start();
+  await first.context.setOffline(false);
+  await until("it is sent", async () => /everything sent/.test(await first.page.locator(".status").textContent()), 40_000);
+  await tile(second.page, /Gloss/).waitFor({ timeout: 40_000 });
+});
