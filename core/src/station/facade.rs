@@ -88,6 +88,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::people::FACADE,
         super::portable::FACADE,
         super::questions::FACADE,
+        super::reckon::FACADE,
         super::sheet::FACADE,
         super::shelf::FACADE,
         super::stops::FACADE,
