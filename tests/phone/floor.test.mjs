@@ -123,7 +123,7 @@ test("an alarm comes up over every screen of both phones, and silence on one sil
   });
   assert.ok(times / seconds <= 3, `${times} changes in ${seconds} s`);
   await first.page.waitForTimeout(800);
-  await first.page.getByRole("button", { name: "Silence" }).tap();
+  await first.page.getByRole("button", { name: "Silence", exact: true }).tap();
   for (const page of [first.page, second.page]) await page.getByRole("alertdialog").waitFor({ state: "detached" });
   await floor(second.page);
   assert.match(await tile(second.page, "gloss on ends").textContent(), /Silenced/i);
@@ -191,4 +191,47 @@ test("in flight mode everything goes on, a reload included, and is sent when the
   await first.context.setOffline(false);
   await until("it is sent", async () => /everything sent/.test(await first.page.locator(".status").textContent()), 40_000);
   await tile(second.page, /Gloss/).waitFor({ timeout: 40_000 });
+});
+
+test("an alarm sounds, shakes, keeps the screen on and shows on the badge, until it is silenced", async () => {
+  const { page } = second;
+  await page.addInitScript(() => {
+    const heard = (window.heard = { tones: 0, shakes: 0, wakes: 0, badge: undefined, said: [] });
+    const start = OscillatorNode.prototype.start;
+    OscillatorNode.prototype.start = function (...when) { heard.tones += 1; return start.apply(this, when); };
+    Object.defineProperty(Navigator.prototype, "vibrate", { value: (pattern) => { if (pattern !== 0) heard.shakes += 1; return true; } });
+    Object.defineProperty(navigator, "wakeLock", { value: { request: async () => { heard.wakes += 1; return Object.assign(new EventTarget(), { release: async () => {} }); } } });
+    Object.defineProperty(Navigator.prototype, "setAppBadge", { value: async (n) => { heard.badge = n; } });
+    speechSynthesis.speak = (words) => { heard.said.push(words.text); };
+  });
+  await page.goto("about:blank");
+  await floor(page);
+  await page.touchscreen.tap(5, 5);
+  await started("toner", "10m", "--since", "10 min ago");
+  await page.getByRole("alertdialog").waitFor();
+  const heard = () => page.evaluate(() => window.heard);
+  await until("it sounded and shook more than once", async () => (await heard()).tones > 6 && (await heard()).shakes > 1);
+  assert.ok((await heard()).wakes > 0);
+  await until("the badge shows that one rings", async () => (await heard()).badge === 1);
+  await quiet();
+  await page.getByRole("alertdialog").waitFor({ state: "detached" });
+  const after = (await heard()).tones;
+  await page.waitForTimeout(3_000);
+  assert.equal((await heard()).tones, after, "silent");
+  await until("the badge shows minutes again", async () => (await heard()).badge > 1);
+  await tile(page, "bleach wash").tap();
+  await page.getByRole("button", { name: "Say it" }).tap();
+  await until("it is said", async () => (await heard()).said.some((one) => /bleach wash: \d+ minutes left/.test(one)));
+  await page.getByRole("button", { name: "Close" }).tap();
+});
+
+test("a look at a strand rings as a look, with its own word, and the next look comes after it", async () => {
+  await started("lightener crown", "30m", "--kind", "processing", "--check", "10m", "--since", "10 min ago");
+  await first.page.getByRole("alertdialog").waitFor();
+  assert.match(await first.page.getByRole("alertdialog").textContent(), /Look.*lightener crown/s);
+  await shot(first.page, "alarm-look");
+  await first.page.waitForTimeout(800);
+  await first.page.getByRole("button", { name: "Silence", exact: true }).tap();
+  await first.page.getByRole("alertdialog").waitFor({ state: "detached" });
+  assert.match(await tile(first.page, "lightener crown").textContent(), /look \d\d:\d\d/);
 });

@@ -1,6 +1,8 @@
 // Every screen that is this file's, in both themes, at 320 px and with 200 % text: nothing that axe-core finds, nothing that
 // reaches beyond the sides, no target below 24 px (48 px where it is a control of ours), and a picture.
 import assert from "node:assert/strict";
+import { appendFile, cp } from "node:fs/promises";
+import { resolve } from "node:path";
 import { after, before, test } from "node:test";
 import { House, until } from "./harness.mjs";
 import { accessible, app, found, go, invite, join_by, no_sideways, shot, targets } from "./app.mjs";
@@ -124,4 +126,50 @@ test("text size and theme are kept over a reload", async () => {
   await page.reload();
   await page.locator("main").waitFor();
   assert.deepEqual(await page.evaluate(() => [document.documentElement.style.fontSize, document.documentElement.dataset.theme]), ["200%", "dark"]);
+});
+
+test("a newer version waits while a timer runs, and starts when it is asked to", async () => {
+  const folder = await house.folder();
+  await cp(resolve("../../", app), folder, { recursive: true });
+  const served = await house.relay({ app: folder });
+  const other = (await house.phone(served.url)).page;
+  await found(other);
+  await other.evaluate(() => navigator.serviceWorker.ready);
+  await other.getByRole("button", { name: /10.*Treatment/ }).tap();
+  await other.locator(".tile.timer").waitFor();
+  await appendFile(`${folder}/sw.js`, "\n// newer\n");
+  await served.kill();
+  await served.start();
+  await other.evaluate(() => navigator.serviceWorker.getRegistration().then((one) => one.update()));
+  await other.getByText("waits until no timer runs").waitFor();
+  assert.equal(await other.getByRole("button", { name: "Start it now" }).count(), 0);
+  await go(other, "mix");
+  await other.getByText("waits until no timer runs").waitFor();
+  assert.equal(await other.getByRole("button", { name: "Start it now" }).count(), 0);
+  await shot(other, "update");
+  await accessible(other, "update");
+  await go(other, "");
+  const tile = other.locator(".tile.timer");
+  await tile.focus();
+  await other.keyboard.down(" ");
+  await tile.waitFor({ state: "detached" });
+  await other.keyboard.up(" ");
+  const again = other.waitForEvent("load");
+  await other.getByRole("button", { name: /Start it now/ }).tap();
+  await again;
+  await other.locator(".floor-head").waitFor();
+  assert.equal(await other.getByText("A new version is here").count(), 0);
+});
+
+test("a second window is told, and can take over", async () => {
+  const one = await house.phone(relay.url);
+  await found(one.page);
+  const second = await one.tab(relay.url);
+  await second.getByRole("heading", { name: "Open in another window" }).waitFor();
+  await shot(second, "elsewhere");
+  await accessible(second, "elsewhere");
+  await second.getByRole("button", { name: "Use it here" }).tap();
+  await second.locator(".floor-head").waitFor();
+  await one.page.getByRole("heading", { name: "Open in another window" }).waitFor();
+  await one.close();
 });

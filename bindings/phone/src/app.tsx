@@ -70,5 +70,5 @@ function Station() {
   if (!found) return <Screen title={t("app.name")}><Empty>{t("trouble.not_found")}</Empty></Screen>;
   const { screen: Shown, values } = found;
   // A screen for another client or visit starts afresh.
-  return <><Shown key={path.value} {...values} /><UpdateNote /><AlarmOverlay /></>;
+  return <><Shown key={path.value} {...values} />{path.value !== "/" && <UpdateNote />}<AlarmOverlay /></>;
 }

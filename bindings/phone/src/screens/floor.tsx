@@ -6,7 +6,7 @@ import type { FloorView, FloorVisit } from "@tailcomb/web/types";
 import "../look/floor.css";
 import { awake } from "../alarm/device.ts";
 import { screenTitle } from "../title.ts";
-import { alarms } from "../alarm/alarms.ts";
+import { alarms, timersRun } from "../alarm/alarms.ts";
 import { Lock, locked } from "../floor/lock.tsx";
 import { newTimer, presetName, presets } from "../floor/presets.ts";
 import { TimerSheet } from "../floor/timer-sheet.tsx";
@@ -14,6 +14,7 @@ import { TimerTile } from "../floor/tile.tsx";
 import { doUndoably, UndoKey } from "../floor/undo.tsx";
 import { floor, keyOf, running, type Running } from "../floor/view.ts";
 import { has, to } from "../route.ts";
+import { newer, startNewer } from "../update.ts";
 import { now, zone } from "../time.ts";
 import { Show, StatusLine } from "../ui/frame.tsx";
 import { Shape, type ShapeName } from "../ui/shape.tsx";
@@ -97,6 +98,9 @@ function Board({ view, onOpen, onStop }: { view: FloorView; onOpen: (timer: Runn
             {elsewhere.filter(([path]) => has(path)).map(([path, shape, word]) => (
               <li key={path}><a class="tile" href={to(path)}><Shape of={shape} size={36} /><span class="name">{t(word)}</span></a></li>
             ))}
+            {newer.value && (timersRun.value
+              ? <li><div class="tile"><Shape of="down" size={36} /><span class="whose">{t("update.waits")}</span></div></li>
+              : <li><button type="button" class="tile" onClick={startNewer}><Shape of="down" size={36} /><span class="name">{t("update.ready")}</span><span class="whose">{t("update.take")}</span></button></li>)}
           </ul>
         </section>
       </main>

@@ -4,7 +4,7 @@ import type { ProductKind } from "@tailcomb/web/types";
 import { useLive } from "../live.ts";
 import { weights } from "../time.ts";
 import { Choice, NumberPad, Stepper, thousandths } from "../ui/form.tsx";
-import { Note, Row, Rows, Screen, Show } from "../ui/frame.tsx";
+import { Note, Screen, Show } from "../ui/frame.tsx";
 import { number, OUNCE_MG, percent, t, volumes, weight } from "../words/index.ts";
 
 type Way = "mix" | "blend";
@@ -42,25 +42,27 @@ function OneMix() {
   }), []);
   return (
     <>
-      {pad}
-      <Choice label={t("mix.amount")} value={of} options={[{ value: "total" as const, text: t("mix.of_total") }, { value: "product" as const, text: t("mix.of_product") }]} onChange={setOf} />
-      <Stepper label={t("mix.ratio")} value={tenths} step={5} min={5} max={50} show={(n) => `1 : ${number(n / 10, n % 10 === 0 ? 0 : 1)}`} onChange={setTenths} />
-      <Stepper label={t("mix.developer")} value={strength} step={5} min={5} max={40} show={(n) => volumes(n * 1000)} onChange={setStrength} />
-      <Choice label={t("mix.product")} value={kind} options={(["shade", "lightener", "clear"] as const).map((value) => ({ value, text: t(`mix.product.${value}`) }))} onChange={setKind} />
       <Show live={live}>
         {(made) => (
-          <div class="stack" aria-live="polite">
-            <Rows>
-              <Row title={<>{t("mix.line.product")}</>} end={<span class="figure">{weight(made.weighing.product_mg, weights.value)}</span>} />
-              <Row title={t("mix.line.developer")} detail={volumes(strength * 1000)} end={<span class="figure">{weight(made.weighing.developer_mg, weights.value)}</span>} />
-              <Row title={t("mix.total")} end={<span class="figure">{weight(made.weighing.total_mg, weights.value)}</span>} />
-              <Row title={t("mix.on_head")} end={<span class="figure">{percent(made.on_head_pct_e4)}</span>} />
-            </Rows>
-            <Said lines={made.said} over={made.findings.some((one) => one.verdicts.some((each) => !each.within))} />
-            <Cautions lines={made.cautions} />
+          <div class="worked-out" aria-live="polite">
+            <Figure name={t("mix.line.product")} value={weight(made.weighing.product_mg, weights.value)} />
+            <Figure name={`${t("mix.line.developer")} ${volumes(strength * 1000)}`} value={weight(made.weighing.developer_mg, weights.value)} />
+            <Figure name={t("mix.total")} value={weight(made.weighing.total_mg, weights.value)} />
+            <Figure name={t("mix.on_head")} value={percent(made.on_head_pct_e4)} />
           </div>
         )}
       </Show>
+      {pad}
+      <Choice label={t("mix.of")} value={of} options={[{ value: "total" as const, text: t("mix.of_total") }, { value: "product" as const, text: t("mix.of_product") }]} onChange={setOf} />
+      <Stepper label={t("mix.ratio")} value={tenths} step={5} min={5} max={50} show={(n) => `1 : ${number(n / 10, n % 10 === 0 ? 0 : 1)}`} onChange={setTenths} />
+      <Stepper label={t("mix.developer")} value={strength} step={5} min={5} max={40} show={(n) => volumes(n * 1000)} onChange={setStrength} />
+      <Choice label={t("mix.product")} value={kind} options={(["shade", "lightener", "clear"] as const).map((value) => ({ value, text: t(`mix.product.${value}`) }))} onChange={setKind} />
+      {live.state === "here" && (
+        <>
+          <Said lines={live.value.said} over={live.value.findings.some((one) => one.verdicts.some((each) => !each.within))} />
+          <Cautions lines={live.value.cautions} />
+        </>
+      )}
     </>
   );
 }
@@ -71,27 +73,28 @@ function Blend() {
   const [strong, setStrong] = useState(20);
   const [weak, setWeak] = useState(10);
   const live = useLive(JSON.stringify([mg, target, strong, weak]), (station) => station.reckonBlend(mg, { mvol: target * 1000 }, [strong, weak].map((one) => ({ mvol: one * 1000 }))), []);
-  const named = (n: number) => (n === 0 ? t("mix.water") : volumes(n * 1000));
+  const named = (n: number) => volumes(n * 1000);
   return (
     <>
+      <Show live={live}>
+        {(made) => (
+          <div class="worked-out" aria-live="polite">
+            {made.blend.parts.map((part, i) => <Figure key={i} name={named(i === 0 ? strong : weak)} value={weight(part.amount_mg, weights.value)} />)}
+            <Figure name={t("mix.total")} value={weight(made.blend.total_mg, weights.value)} />
+            <Figure name={t("mix.reached")} value={percent(made.blend.reached_pct_e4)} />
+          </div>
+        )}
+      </Show>
       {pad}
       <Stepper label={t("mix.target")} value={target} step={5} min={5} max={40} show={named} onChange={setTarget} />
       <Stepper label={t("mix.from")} value={strong} step={5} min={5} max={40} show={named} onChange={setStrong} />
       <Stepper label={t("mix.with")} value={weak} step={5} min={5} max={35} show={named} onChange={setWeak} />
-      <Show live={live}>
-        {(made) => (
-          <div class="stack" aria-live="polite">
-            <Rows>
-              {made.blend.parts.map((part, i) => <Row key={i} title={named(i === 0 ? strong : weak)} end={<span class="figure">{weight(part.amount_mg, weights.value)}</span>} />)}
-              <Row title={t("mix.total")} detail={`${t("mix.reached")} ${percent(made.blend.reached_pct_e4)}`} end={<span class="figure">{weight(made.blend.total_mg, weights.value)}</span>} />
-            </Rows>
-            <Cautions lines={made.cautions} />
-          </div>
-        )}
-      </Show>
+      {live.state === "here" && <Cautions lines={live.value.cautions} />}
     </>
   );
 }
+
+const Figure = ({ name, value }: { name: string; value: string }) => <div><span class="quiet small">{name}</span><span class="figure">{value}</span></div>;
 
 const Said = ({ lines, over }: { lines: string[]; over: boolean }) => (
   <Note kind={over ? "off" : "plain"} shape={over ? "warn" : "bowl"}>{lines.map((line) => <span key={line} lang="en">{line}</span>)}</Note>

@@ -74,6 +74,7 @@ export const house = {
   "mix.way.mix": "A mix",
   "mix.way.blend": "A developer",
   "mix.amount": "How much",
+  "mix.of": "The amount is",
   "mix.of_total": "In all",
   "mix.of_product": "Of the product",
   "mix.ratio": "Product to developer",
@@ -89,7 +90,6 @@ export const house = {
   "mix.target": "Wanted strength",
   "mix.from": "The stronger one there is",
   "mix.with": "The weaker one there is",
-  "mix.water": "water",
   "mix.reached": "reaches",
   "mix.cautions": "Beside it",
 } as const;

@@ -74,6 +74,7 @@ export const house = {
   "mix.way.mix": "Una mezcla",
   "mix.way.blend": "Un oxidante",
   "mix.amount": "Cuánto",
+  "mix.of": "La cantidad es",
   "mix.of_total": "En total",
   "mix.of_product": "De producto",
   "mix.ratio": "Producto a oxidante",
@@ -89,7 +90,6 @@ export const house = {
   "mix.target": "Fuerza deseada",
   "mix.from": "El más fuerte que hay",
   "mix.with": "El más flojo que hay",
-  "mix.water": "agua",
   "mix.reached": "da",
   "mix.cautions": "Junto a ello",
 } as const;

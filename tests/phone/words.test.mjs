@@ -1,0 +1,34 @@
+// The catalogues: what the compiler cannot see. That no key is missing, it does see.
+import assert from "node:assert/strict";
+import { readFile, readdir } from "node:fs/promises";
+import { test } from "node:test";
+
+const folder = new URL("../../bindings/phone/src/words/", import.meta.url);
+
+/** Every sentence of a language, by key; one that changes with a number once for each of its forms. */
+async function sentences(language) {
+  const found = new Map();
+  for (const file of await readdir(new URL(`${language}/`, folder))) {
+    if (file === "index.ts") continue;
+    const text = await readFile(new URL(`${language}/${file}`, folder), "utf8");
+    for (const [, key, said] of text.matchAll(/^ {2}"([^"]+)": (.+),$/gm)) found.set(key, [...said.matchAll(/"((?:[^"\\]|\\.)*)"/g)].map((one) => one[1]));
+  }
+  return found;
+}
+const places = (text) => [...text.matchAll(/\{(\w+)\}/g)].map((one) => one[1]).sort().join();
+
+for (const language of (await readdir(folder, { withFileTypes: true })).filter((one) => one.isDirectory()).map((one) => one.name)) {
+  test(`${language} has a place for every value that English gives, and for no other`, async () => {
+    const [english, other] = [await sentences("en"), await sentences(language)];
+    assert.ok(english.size > 150, `${english.size} sentences were read`);
+    assert.deepEqual([...other.keys()].sort(), [...english.keys()].sort());
+    for (const [key, forms] of english) {
+      assert.equal(other.get(key).length, forms.length, key);
+      for (const [i, form] of forms.entries()) assert.equal(places(other.get(key)[i]), places(form), key);
+    }
+  });
+  test(`${language} vouches for nothing`, async () => {
+    // Of an address of the web it may be said: "stand.insecure".
+    for (const [key, forms] of await sentences(language)) for (const form of key.startsWith("stand.insecure") ? [] : forms) assert.doesNotMatch(form, /\b(safe|segur[oa]s?)\b/i, key);
+  });
+}
