@@ -4,17 +4,18 @@
 //! `<collection>/<entry>/<revision>`, plain fields under their own names. So two stations that make the same document
 //! while apart (the day's floor, most often) never make two rival containers of which one would hide the other.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{
-    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchAction, PatchLog, Prop, ROOT, ReadDoc,
-    ScalarValue,
+    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchLog, ROOT, ReadDoc,
+    ScalarValue, hydrate,
 };
 use serde::Serialize;
 use serde_json::{Map, Value};
 
 use super::entry::{Entries, Revision};
+use super::touched;
 use crate::ids::{DocId, EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
 
@@ -225,16 +226,22 @@ impl Document {
         }
         let before = (self.am.get_heads(), self.missing());
         let fresh = before.0.is_empty();
+        // With none waiting from before, nothing but these changes can take effect now.
+        let alone = before.1 == 0;
         let am = &mut self.am;
         let keys = caught(|| {
-            // Reading a whole new document once is cheaper than following its patches.
+            // Reading a whole new document once is cheaper than following what its changes touch.
             if fresh {
                 am.apply_changes(parsed)?;
                 return Ok(am.map_range(ROOT, ..).map(|i| i.key.to_string()).collect());
             }
+            if let Some(keys) = alone.then(|| touched::by_changes(&parsed)).flatten() {
+                am.apply_changes(parsed)?;
+                return Ok(keys);
+            }
             let mut log = PatchLog::active();
             am.apply_changes_log_patches(parsed, &mut log)?;
-            Ok(am.make_patches(&mut log).into_iter().filter_map(touched).collect::<BTreeSet<_>>())
+            Ok(am.make_patches(&mut log).into_iter().filter_map(touched::by_patch).collect::<BTreeSet<_>>())
         })?;
         for key in keys {
             if key.contains('/') {
@@ -329,19 +336,6 @@ impl Document {
 /// How deep a value may be nested to be read: deeper than any that is written, and far from the end of the stack.
 const DEEPEST: usize = 32;
 
-/// The root key that a patch touches, near or far under it.
-fn touched(patch: automerge::Patch) -> Option<String> {
-    match patch.path.into_iter().next() {
-        Some((_, Prop::Map(key))) => Some(key),
-        Some((_, Prop::Seq(_))) => None,
-        None => match patch.action {
-            PatchAction::PutMap { key, .. } | PatchAction::DeleteMap { key } => Some(key),
-            PatchAction::Conflict { prop: Prop::Map(key) } => Some(key),
-            _ => None,
-        },
-    }
-}
-
 /// A change in the making.
 pub struct Edit<'d, 's> {
     tx: automerge::transaction::Transaction<'d>,
@@ -406,7 +400,7 @@ impl Edit<'_, '_> {
         if self.tx.get_all(ROOT, name)?.len() > 1 {
             self.tx.delete(ROOT, name)?;
         }
-        put_map(&mut self.tx, &ROOT, name, value)
+        put(&mut self.tx, &ROOT, name, value)
     }
 
     /// Puts a value at the end of a list that is a plain field, making the list if it is not there.
@@ -447,24 +441,23 @@ impl Edit<'_, '_> {
         entry: &EntryId,
         revision: Revision,
     ) -> Result<(), DocError> {
-        let id = revision.id.clone();
-        let key = format!("{collection}/{entry}/{id}");
-        let map = self.tx.put_object(ROOT, key.as_str(), ObjType::Map)?;
-        self.tx.put(&map, "what", revision.what.as_str())?;
-        self.tx.put(&map, "by", revision.by.as_str())?;
-        self.tx.put(&map, "at", revision.at.ms)?;
-        if let Some(within) = revision.at.within_ms {
-            self.tx.put(&map, "within", within)?;
+        let key = format!("{collection}/{entry}/{}", revision.id);
+        let Revision { id, what, by, at, after, fields } = &revision;
+        let mut map = Map::new();
+        map.insert("what".to_owned(), what.as_str().into());
+        map.insert("by".to_owned(), by.as_str().into());
+        map.insert("at".to_owned(), at.ms.into());
+        if let Some(within) = at.within_ms {
+            map.insert("within".to_owned(), within.into());
         }
-        if !revision.after.is_empty() {
-            let after: Vec<&str> = revision.after.iter().map(RevId::as_str).collect();
-            self.tx.put(&map, "after", after.join(" "))?;
+        if !after.is_empty() {
+            let after: Vec<&str> = after.iter().map(RevId::as_str).collect();
+            map.insert("after".to_owned(), after.join(" ").into());
         }
-        for (name, value) in &revision.fields {
-            put_map(&mut self.tx, &map, name, value)?;
-        }
+        map.extend(fields.clone());
+        put(&mut self.tx, &ROOT, &key, &Value::Object(map))?;
+        self.added.push((collection.to_owned(), entry.clone(), id.clone()));
         self.entries.add(collection, entry, revision);
-        self.added.push((collection.to_owned(), entry.clone(), id));
         Ok(())
     }
 
@@ -488,25 +481,9 @@ impl Edit<'_, '_> {
         };
         fields.retain(|_, value| !value.is_null());
         let id = RevId::mint(&mut *self.random);
-        let key = format!("{collection}/{entry}/{id}");
-        let map = self.tx.put_object(ROOT, key.as_str(), ObjType::Map)?;
-        self.tx.put(&map, "what", what.as_str())?;
-        self.tx.put(&map, "by", self.stamp.by.as_str())?;
-        self.tx.put(&map, "at", self.stamp.at.ms)?;
-        if let Some(within) = self.stamp.at.within_ms {
-            self.tx.put(&map, "within", within)?;
-        }
-        if !after.is_empty() {
-            let after: Vec<&str> = after.iter().map(RevId::as_str).collect();
-            self.tx.put(&map, "after", after.join(" "))?;
-        }
-        for (name, value) in &fields {
-            put_map(&mut self.tx, &map, name, value)?;
-        }
         let revision =
             Revision { id: id.clone(), what, by: self.stamp.by.clone(), at: self.stamp.at, after, fields };
-        self.entries.add(collection, entry, revision);
-        self.added.push((collection.to_owned(), entry.clone(), id.clone()));
+        self.bring(collection, entry, revision)?;
         Ok(id)
     }
 }
@@ -547,51 +524,37 @@ fn scalar_to_json(scalar: &ScalarValue) -> Value {
     }
 }
 
-fn json_to_scalar(value: &Value) -> Result<ScalarValue, DocError> {
+/// A value as Automerge takes it. Maps and lists go in as one piece, whatever they hold: one by one, each field would cost
+/// as much as the whole.
+fn hydrated(value: &Value) -> Result<hydrate::Value, DocError> {
     Ok(match value {
-        Value::Null => ScalarValue::Null,
-        Value::Bool(b) => ScalarValue::Boolean(*b),
-        Value::String(text) => ScalarValue::Str(text.as_str().into()),
-        Value::Number(n) => ScalarValue::Int(
-            n.as_i64()
-                .ok_or_else(|| DocError::NotAMap(format!("{n} is not a whole number within 64 bits")))?,
-        ),
-        Value::Array(_) | Value::Object(_) => return Err(DocError::NotAMap("not a scalar".to_owned())),
+        Value::Null => ScalarValue::Null.into(),
+        Value::Bool(b) => ScalarValue::Boolean(*b).into(),
+        Value::String(text) => text.as_str().into(),
+        Value::Number(n) => n
+            .as_i64()
+            .ok_or_else(|| DocError::NotAMap(format!("{n} is not a whole number within 64 bits")))?
+            .into(),
+        Value::Array(items) => items.iter().map(hydrated).collect::<Result<Vec<_>, _>>()?.into(),
+        Value::Object(fields) => {
+            let fields = fields.iter().map(|(name, value)| Ok((name.clone(), hydrated(value)?)));
+            hydrate::Map::from(fields.collect::<Result<HashMap<_, _>, DocError>>()?).into()
+        }
     })
 }
 
-fn put_map(tx: &mut impl Transactable, map: &ObjId, name: &str, value: &Value) -> Result<(), DocError> {
-    match value {
-        Value::Object(fields) => {
-            let inner = tx.put_object(map, name, ObjType::Map)?;
-            fill_map(tx, &inner, fields)
-        }
-        Value::Array(items) => {
-            let inner = tx.put_object(map, name, ObjType::List)?;
-            fill_list(tx, &inner, items)
-        }
-        scalar => Ok(tx.put(map, name, json_to_scalar(scalar)?)?),
+fn put(tx: &mut impl Transactable, map: &ObjId, name: &str, value: &Value) -> Result<(), DocError> {
+    match hydrated(value)? {
+        hydrate::Value::Scalar(scalar) => tx.put(map, name, scalar)?,
+        nested => drop(tx.batch_create_object(map, name, &nested, false)?),
     }
+    Ok(())
 }
 
 fn insert(tx: &mut impl Transactable, list: &ObjId, at: usize, value: &Value) -> Result<(), DocError> {
-    match value {
-        Value::Object(fields) => {
-            let inner = tx.insert_object(list, at, ObjType::Map)?;
-            fill_map(tx, &inner, fields)
-        }
-        Value::Array(items) => {
-            let inner = tx.insert_object(list, at, ObjType::List)?;
-            fill_list(tx, &inner, items)
-        }
-        scalar => Ok(tx.insert(list, at, json_to_scalar(scalar)?)?),
+    match hydrated(value)? {
+        hydrate::Value::Scalar(scalar) => tx.insert(list, at, scalar)?,
+        nested => drop(tx.batch_create_object(list, at, &nested, true)?),
     }
-}
-
-fn fill_map(tx: &mut impl Transactable, map: &ObjId, fields: &Map<String, Value>) -> Result<(), DocError> {
-    fields.iter().try_for_each(|(name, value)| put_map(tx, map, name, value))
-}
-
-fn fill_list(tx: &mut impl Transactable, list: &ObjId, items: &[Value]) -> Result<(), DocError> {
-    items.iter().enumerate().try_for_each(|(at, value)| insert(tx, list, at, value))
+    Ok(())
 }

@@ -30,6 +30,7 @@ pub mod stock;
 pub mod stop;
 mod tell;
 pub mod timer;
+mod touched;
 pub mod unpack;
 pub mod visit;
 mod watch;
