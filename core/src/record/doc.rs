@@ -8,8 +8,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{
-    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchLog, ROOT, ReadDoc,
-    ScalarValue, hydrate,
+    ActorId, Automerge, AutomergeError, Change, ObjId, ObjType, PatchLog, ROOT, ReadDoc, ScalarValue, hydrate,
 };
 use serde::Serialize;
 use serde_json::{Map, Value};

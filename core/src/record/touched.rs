@@ -25,7 +25,9 @@ pub(super) fn by_changes(changes: &[Change]) -> Option<BTreeSet<String>> {
 
 fn objects_made(change: &ExpandedChange) -> impl Iterator<Item = OpId> + '_ {
     let numbered = (change.start_op.get()..).zip(&change.operations);
-    numbered.filter(|(_, op)| matches!(op.action, OpType::Make(_))).map(|(n, _)| OpId(n, change.actor_id.clone()))
+    numbered
+        .filter(|(_, op)| matches!(op.action, OpType::Make(_)))
+        .map(|(n, _)| OpId(n, change.actor_id.clone()))
 }
 
 /// The root key that a patch touches, near or far under it.
