@@ -1,50 +1,110 @@
 //! Waking the pulls that wait on a salon when something was committed there.
 //!
 //! A bell exists only while somebody listens, so idle salons cost nothing and an idle listener costs one small
-//! allocation. A bell says "look again", never what there is: the store's view decides that, and a wake-up too many
-//! is harmless.
+//! allocation. A bell says "look again": the store's view decides what there is, and a wake-up too many is harmless.
+//! Only who stood at the very end of the log and heard one ring is told right away what came, since on most days that
+//! is one action of a colleague.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use tailcomb_wire::ids::SpaceId;
+use serde_bytes::ByteBuf;
+use tailcomb_wire::api::{Cursor, Entry, Standing};
+use tailcomb_wire::ids::{DeviceId, SpaceId};
 use tokio::sync::watch;
+
+use super::store::{Ask, Page, Run};
+
+/// Longer runs are left for those who wake to read.
+const TOLD_BYTES: u64 = 64 << 10;
 
 /// The bells of all salons.
 #[derive(Clone, Default)]
 pub(crate) struct Bells {
-    bells: Arc<Mutex<HashMap<SpaceId, watch::Sender<()>>>>,
+    bells: Arc<Mutex<HashMap<SpaceId, watch::Sender<Rung>>>>,
+}
+
+/// How often a bell has rung, and what for the last time.
+#[derive(Clone, Default)]
+struct Rung {
+    times: u64,
+    news: Option<Arc<News>>,
+}
+
+/// What a run added at the end of a salon's log.
+pub(crate) struct News {
+    by: DeviceId,
+    before: Cursor,
+    entries: Vec<Entry>,
+    after: Cursor,
+    bytes: u64,
+}
+
+impl News {
+    /// The last `fresh` frames of `run`, which stand between the two places; `None` when that is much.
+    pub(crate) fn of(run: &Run, fresh: usize, before: Cursor, after: Cursor) -> Option<Self> {
+        let frames = run.frames.get(run.frames.len().checked_sub(fresh)?..)?;
+        let bytes = frames.iter().map(|f| f.bytes.len() as u64).sum();
+        if bytes > TOLD_BYTES {
+            return None;
+        }
+        let entries = (before.seq + 1..).zip(frames).map(|(seq, frame)| Entry {
+            seq,
+            frame: ByteBuf::from(frame.bytes.to_vec()),
+            run_signature: (seq == after.seq).then_some(run.signature),
+        });
+        Some(Self { by: run.device, before, entries: entries.collect(), after, bytes })
+    }
+
+    /// The page that `ask` would be answered with, if this is all that is new to it.
+    pub(crate) fn page(&self, ask: &Ask, standing: Standing) -> Option<Page> {
+        let all = ask.after == Some(self.before) && ask.by != self.by && self.bytes <= ask.max_bytes;
+        all.then(|| Page {
+            entries: self.entries.clone(),
+            cursor: self.after,
+            head: self.after.seq,
+            standing,
+        })
+    }
 }
 
 /// Someone who waits on a salon.
 pub(crate) struct Listener {
     bells: Bells,
     space: SpaceId,
-    rung: watch::Receiver<()>,
+    rung: watch::Receiver<Rung>,
+    heard: u64,
 }
 
 impl Bells {
     /// Listens from now on: whatever is committed after this call rings.
     pub(crate) fn listen(&self, space: SpaceId) -> Listener {
         let mut bells = self.bells.lock().unwrap_or_else(PoisonError::into_inner);
-        let rung = bells.entry(space).or_insert_with(|| watch::Sender::new(())).subscribe();
-        Listener { bells: self.clone(), space, rung }
+        let rung = bells.entry(space).or_insert_with(|| watch::Sender::new(Rung::default())).subscribe();
+        let heard = rung.borrow().times;
+        Listener { bells: self.clone(), space, rung, heard }
     }
 
-    /// Wakes everybody who listens to this salon.
-    pub(crate) fn ring(&self, space: &SpaceId) {
+    /// Wakes everybody who listens to this salon. `news` is asked for only if somebody does.
+    pub(crate) fn ring(&self, space: &SpaceId, news: impl FnOnce() -> Option<News>) {
         let bells = self.bells.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(bell) = bells.get(space) {
-            bell.send_replace(());
+            let news = news().map(Arc::new);
+            bell.send_modify(|rung| *rung = Rung { times: rung.times + 1, news });
         }
     }
 }
 
 impl Listener {
-    /// Returns once the bell has rung since the last return, or since listening began.
-    pub(crate) async fn rung(&mut self) {
+    /// Returns once the bell has rung since the last return, or since listening began; with what it rang for, if that
+    /// was once.
+    pub(crate) async fn rung(&mut self) -> Option<Arc<News>> {
         // The sender lives in the table as long as this listener does, so there is no error to meet.
         let _ = self.rung.changed().await;
+        let Rung { times, news } = self.rung.borrow_and_update().clone();
+        let once = times == self.heard + 1;
+        self.heard = times;
+        news.filter(|_| once)
     }
 }
 
@@ -60,7 +120,10 @@ impl Drop for Listener {
 
 #[cfg(test)]
 mod tests {
+    use tailcomb_wire::ids::{FrameHash, Signature};
+
     use super::*;
+    use crate::relay::store::RunFrame;
 
     const SALON: SpaceId = SpaceId([1; 16]);
 
@@ -68,7 +131,7 @@ mod tests {
     async fn a_ring_between_listening_and_waiting_is_heard() {
         let bells = Bells::default();
         let mut listener = bells.listen(SALON);
-        bells.ring(&SALON);
+        bells.ring(&SALON, || None);
         listener.rung().await;
     }
 
@@ -77,9 +140,9 @@ mod tests {
         let bells = Bells::default();
         let mut listener = bells.listen(SALON);
         let _other = bells.listen(SpaceId([2; 16]));
-        bells.ring(&SpaceId([2; 16]));
+        bells.ring(&SpaceId([2; 16]), || None);
         assert!(!listener.rung.has_changed().unwrap());
-        bells.ring(&SALON);
+        bells.ring(&SALON, || None);
         listener.rung().await;
     }
 
@@ -91,5 +154,56 @@ mod tests {
         assert_eq!(bells.bells.lock().unwrap().len(), 1);
         drop(other);
         assert!(bells.bells.lock().unwrap().is_empty());
+    }
+
+    const HERE: Cursor = Cursor { epoch: 7, seq: 3, hash: FrameHash([3; 32]) };
+    const THERE: Cursor = Cursor { epoch: 7, seq: 4, hash: FrameHash([4; 32]) };
+    const AUTHOR: DeviceId = DeviceId([1; 32]);
+
+    fn news() -> News {
+        let frames = vec![RunFrame { hash: THERE.hash, bytes: ByteBuf::from(b"frame".to_vec()) }];
+        let run = Run {
+            space: SALON,
+            device: AUTHOR,
+            incarnation: 1,
+            first_dseq: 9,
+            prev_hash: HERE.hash,
+            frames,
+            signature: Signature([5; 64]),
+        };
+        News::of(&run, 1, HERE, THERE).unwrap()
+    }
+
+    fn ask(by: DeviceId, after: Cursor) -> Ask {
+        Ask { space: SALON, by, after: Some(after), skip_incarnation: 1, max_bytes: 100, max_frames: 100 }
+    }
+
+    fn nothing() -> Standing {
+        Standing { incarnation: 0, last_dseq: 0, last_hash: FrameHash::ZERO }
+    }
+
+    #[tokio::test]
+    async fn what_it_rang_for_is_told_only_to_who_heard_every_ring() {
+        let bells = Bells::default();
+        let mut listener = bells.listen(SALON);
+        bells.ring(&SALON, || Some(news()));
+        assert!(listener.rung().await.is_some());
+        // A device was put out meanwhile, say: what came after must not reach it unlooked at.
+        bells.ring(&SALON, || None);
+        bells.ring(&SALON, || Some(news()));
+        assert!(listener.rung().await.is_none());
+        bells.ring(&SALON, || Some(news()));
+        assert!(listener.rung().await.is_some());
+    }
+
+    #[test]
+    fn news_answer_only_who_stood_at_the_end_of_the_log_and_did_not_write_them() {
+        let other = DeviceId([2; 32]);
+        let page = news().page(&ask(other, HERE), nothing()).unwrap();
+        assert_eq!((page.cursor, page.head, page.entries.len()), (THERE, 4, 1));
+        assert_eq!((page.entries[0].seq, page.entries[0].run_signature), (4, Some(Signature([5; 64]))));
+        assert!(news().page(&ask(other, THERE), nothing()).is_none());
+        assert!(news().page(&ask(AUTHOR, HERE), nothing()).is_none());
+        assert!(news().page(&Ask { max_bytes: 1, ..ask(other, HERE) }, nothing()).is_none());
     }
 }

@@ -8,9 +8,10 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TryRecvError, TryS
 use std::thread::JoinHandle;
 use std::time::Duration;
 
+use tailcomb_wire::api::Cursor;
 use tokio::sync::oneshot;
 
-use super::bells::Bells;
+use super::bells::{Bells, News};
 use super::limits::RoomHeld;
 use super::store::{NotWritten, Quotas, RelayStore, Write, Written};
 
@@ -150,8 +151,12 @@ impl<S: RelayStore> Writer<S> {
         // Readers first: they are another station's eyes, the author only ticks a row off.
         for (write, outcome) in batch.writes.iter().zip(&outcomes) {
             match (write, outcome) {
-                (Write::Push(run), Ok(Written::Pushed { fresh: 1.., .. })) => self.bells.ring(&run.space),
-                (Write::Revoke { space, .. }, Ok(_)) => self.bells.ring(space),
+                (Write::Push(run), &Ok(Written::Pushed { fresh: fresh @ 1.., seq, around, .. })) => {
+                    let at = |seq, hash| Cursor { epoch: self.store.epoch(), seq, hash };
+                    let (before, after) = (at(seq - fresh as u64, around.0), at(seq, around.1));
+                    self.bells.ring(&run.space, || News::of(run, fresh, before, after));
+                }
+                (Write::Revoke { space, .. }, Ok(_)) => self.bells.ring(space, || None),
                 _ => {}
             }
         }

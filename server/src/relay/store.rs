@@ -129,6 +129,8 @@ pub enum Written {
         seq: u64,
         /// How many frames were new; 0 when the whole run was known.
         fresh: usize,
+        /// The log's running hash before and after what was new.
+        around: (FrameHash, FrameHash),
     },
     /// The invitation waits.
     Invited {

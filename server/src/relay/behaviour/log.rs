@@ -44,6 +44,24 @@ pub fn a_relay_takes_only_so_many_salons<S: RelayStore>(make: impl Fn() -> S) {
     assert_eq!(bench.done(found(SALON, WORDS, FOUNDER)), Written::Founded);
 }
 
+/// Who waits at the end of the log is told what came without a read; with a wrong hash it would lose its place.
+pub fn a_push_says_between_which_places_of_the_log_it_stands<S: RelayStore>(make: impl Fn() -> S) {
+    let bench = Bench::salon(make);
+    let mut chain = Chain::new(FOUNDER, 1);
+    for frames in [1, 3] {
+        let before = bench.read(everything(SALON, SECOND)).cursor;
+        let run = chain.frames(frames);
+        let Written::Pushed { around, seq, fresh, .. } = bench.done(Write::Push(run.clone())) else {
+            panic!("a push")
+        };
+        let after = bench.read(everything(SALON, SECOND)).cursor;
+        assert_eq!(
+            (around, seq, fresh as u64),
+            ((before.hash, after.hash), after.seq, after.seq - before.seq)
+        );
+    }
+}
+
 /// A hole would stop every cursor; a number used in two salons must not mix them.
 pub fn numbers_run_from_one_without_holes_in_each_salon<S: RelayStore>(make: impl Fn() -> S) {
     let bench = Bench::salon(make);

@@ -38,6 +38,7 @@ macro_rules! relay_store_behaviour {
             recovery_words_name_one_salon_only
             a_relay_takes_only_so_many_salons
             numbers_run_from_one_without_holes_in_each_salon
+            a_push_says_between_which_places_of_the_log_it_stands
             same_frame_twice_keeps_its_old_seq
             a_run_known_in_part_appends_its_rest
             an_early_part_of_a_known_run_is_acknowledged_where_it_stands
@@ -185,7 +186,7 @@ fn denied(outcome: Outcome) -> Denied {
 
 fn pushed(outcome: Outcome) -> (Standing, u64, usize) {
     match outcome {
-        Ok(Written::Pushed { standing, seq, fresh }) => (standing, seq, fresh),
+        Ok(Written::Pushed { standing, seq, fresh, .. }) => (standing, seq, fresh),
         other => panic!("expected a push, not {other:?}"),
     }
 }

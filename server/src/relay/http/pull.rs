@@ -36,11 +36,16 @@ pub(super) async fn page<S: RelayStore>(
         }
         // Only own frames so far. The next look need not pass over them again.
         ask.after = Some(page.cursor);
+        let standing = page.standing;
         if waiting.is_none() {
             waiting = Some(app.waits.enter(ask.by).ok_or_else(|| Refused::too_many(1_000))?);
         }
         tokio::select! {
-            () = listener.rung() => {}
+            news = listener.rung() => {
+                if let Some(page) = news.and_then(|news| news.page(&ask, standing)) {
+                    return Ok(page);
+                }
+            }
             // An error means that the relay is gone, which is a way of stopping.
             _ = stopping.wait_for(|stop| *stop) => return Ok(page),
             () = tokio::time::sleep_until(until) => return Ok(page),

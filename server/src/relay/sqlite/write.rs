@@ -251,7 +251,8 @@ fn push(tx: &Transaction<'_>, run: &Run, quotas: &Quotas) -> Done {
     let known = known_prefix(tx, &device, run)?;
     let fresh = run.frames.get(known.frames..).unwrap_or_default();
     if fresh.is_empty() {
-        return Ok(Written::Pushed { standing, seq: known.seq, fresh: 0 });
+        let around = (FrameHash::ZERO, FrameHash::ZERO);
+        return Ok(Written::Pushed { standing, seq: known.seq, fresh: 0, around });
     }
     follows(run, known.frames, &standing)?;
     let bytes: u64 = fresh.iter().map(|f| f.bytes.len() as u64).sum();
@@ -326,8 +327,8 @@ fn append(
         "INSERT INTO log (place, device, incarnation, dseq, hash, running, signature, frame)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
     )?;
-    let mut running =
-        running_hash(tx, space.no, space.head)?.ok_or(StoreError::Damaged("no end of the log"))?;
+    let before = running_hash(tx, space.no, space.head)?.ok_or(StoreError::Damaged("no end of the log"))?;
+    let mut running = before;
     let (mut seq, mut dseq, mut hash) = (space.head, run.first_dseq + known as u64 - 1, FrameHash::ZERO);
     for (left, frame) in (0..fresh.len()).rev().zip(fresh) {
         seq += 1;
@@ -358,5 +359,5 @@ fn append(
     tx.prepare_cached("UPDATE device SET incarnation = ?2, last_dseq = ?3, last_hash = ?4 WHERE no = ?1")?
         .execute(params![device.no, run.incarnation, dseq, &hash.0[..]])?;
     let standing = Standing { incarnation: run.incarnation, last_dseq: dseq, last_hash: hash };
-    Ok(Written::Pushed { standing, seq, fresh: fresh.len() })
+    Ok(Written::Pushed { standing, seq, fresh: fresh.len(), around: (before, running) })
 }
