@@ -248,3 +248,17 @@ fn one_frame_is_printed_as_plain_text() {
         assert!(once.out.contains("TIMERS") && once.out.contains("All saved here"), "{}", once.out);
     }
 }
+
+#[test]
+fn a_station_that_runs_tells_of_a_client_that_was_erased_elsewhere() {
+    let floor = Floor::open();
+    floor.found();
+    floor.join("chair");
+    let (first, chair) = (floor.run("first"), floor.run("chair"));
+    floor.at("first", &["client", "new", "Rosa Valadares"]).ok();
+    floor.until("chair", &["client", "list"], |v| v["clients"].as_array().unwrap().len() == 1);
+    floor.at("first", &["client", "erase", "rosa", "--why", "asked in writing", "--yes"]).ok();
+    let told = chair.event(|v| v["event"] == "erased");
+    assert_eq!((&told["documents"], &told["unsent"]), (&json!(1), &json!(0)));
+    drop(first);
+}

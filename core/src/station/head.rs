@@ -144,7 +144,11 @@ impl Station {
             say.push("no longest time is noted for this: start a timer by the maker's label".to_owned());
         }
         let lightens = bowl.is_none_or(|bowl| view.has_lightener(bowl));
-        let of_it = |w: &HairWarning| lightens || w.kind == HairWarningKind::Incompatible;
+        let of_it = |w: &HairWarning| match w.kind {
+            HairWarningKind::Incompatible => true,
+            HairWarningKind::History => false,
+            HairWarningKind::Overlap | HairWarningKind::Weakened | HairWarningKind::Line => lightens,
+        };
         say.extend(hair.into_iter().filter(of_it).map(|w| w.text));
         say.extend(cautions::for_time().into_iter().map(str::to_owned));
         self.edit_visit(visit, |edit| {

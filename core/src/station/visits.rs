@@ -9,7 +9,9 @@ use super::lookup::{Known, Wanted, bare, begins_so, could_be_short, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
 use crate::record::approval::{self, Lack};
-use crate::record::client::{self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView};
+use crate::record::client::{
+    self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView, Watch, WatchKind,
+};
 use crate::record::day::{self, Slot};
 use crate::record::hair::warning::HairWarning;
 use crate::record::stop::{Stop, Touch};
@@ -72,6 +74,13 @@ pub struct Briefing {
     pub hair: Vec<HairWarning>,
     /// Everything else, what to watch first.
     pub brief: HandoverBrief,
+}
+
+impl Briefing {
+    /// What the card says to watch, without what [`Briefing::hair`] says in the light of the plan.
+    pub fn card_to_watch(&self) -> impl Iterator<Item = &Watch> {
+        self.brief.watch_card.iter().filter(|w| self.hair.is_empty() || w.kind != WatchKind::Chemical)
+    }
 }
 
 /// A gloss or treatment that was put on, and its timer.

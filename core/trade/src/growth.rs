@@ -134,24 +134,28 @@ impl LineToday {
     /// One sentence for the card, with its source.
     #[must_use]
     pub fn sentence(&self, unit: LengthUnit) -> String {
+        self.said(unit, &format!(" ({SOURCES})"))
+    }
+
+    /// The same without [`SOURCES`], for where they are told once beside several.
+    #[must_use]
+    pub fn short(&self, unit: LengthUnit) -> String {
+        self.said(unit, "")
+    }
+
+    fn said(&self, unit: LengthUnit, sources: &str) -> String {
         let least = self.least.shown(unit);
         let between = match self.most.map(|most| most.shown(unit)) {
             Some(most) if most == least => format!("about {least} from the scalp"),
             Some(most) => format!("{least} to {most} from the scalp"),
             None => format!("at least {least} from the scalp, and how much further was never noted"),
         };
-        match self.from {
-            From::Tape => format!("the line sits {between}, measured today"),
-            From::TapeAndGrowth => {
-                format!(
-                    "the line sits {between}, by an earlier measurement and growth since ({SOURCES}); measure it"
-                )
-            }
-            From::Growth => format!("the line sits {between}, by published growth ({SOURCES}); measure it"),
-            From::GrowthAlone => {
-                format!("the line sits {between}, by published growth ({SOURCES}); measure it")
-            }
-        }
+        let rests_on = match self.from {
+            From::Tape => return format!("the line sits {between}, measured today"),
+            From::TapeAndGrowth => "by an earlier measurement and growth since",
+            From::Growth | From::GrowthAlone => "by published growth",
+        };
+        format!("the line sits {between}, {rests_on}{sources}; measure it")
     }
 }
 

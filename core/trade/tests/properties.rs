@@ -5,12 +5,13 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 use tailcomb_trade::blend::{alligation, blend_two, blended_strength};
 use tailcomb_trade::bowls::{BowlRules, Pace, plan_bowls};
+use tailcomb_trade::growth::{From, Measured, line_today, regrowth};
 use tailcomb_trade::mix::{
     Amount, DeveloperPart, DeveloperSide, LineKind, Mix, ProductKind, ProductPart, Recipe, Share,
 };
 use tailcomb_trade::onhead::{on_head, on_head_of_recipe, on_head_of_weighing, strongest_developer};
 use tailcomb_trade::stepup::{StepUp, step_up};
-use tailcomb_trade::{Grams, Millis, Percent, Ratio, TradeError};
+use tailcomb_trade::{Grams, LengthUnit, Micrometres, Millis, Percent, Ratio, TradeError};
 
 fn percent(range: std::ops::RangeInclusive<u32>) -> impl Strategy<Value = Percent> {
     range.prop_map(|e4| Percent::from_e4(e4).unwrap())
@@ -280,6 +281,72 @@ proptest! {
             Err(TradeError::StepsDown { .. }) => prop_assert!(first > last),
             Err(TradeError::OneBowlCannotStep { .. }) => prop_assert!(bowls == 1 && first < last),
             Err(other) => prop_assert!(false, "{other}"),
+        }
+    }
+}
+
+fn length(um: std::ops::RangeInclusive<u32>) -> impl Strategy<Value = Micrometres> {
+    um.prop_map(|um| Micrometres::new(um).unwrap())
+}
+
+/// A hundred years.
+const DAYS: u32 = 36_525;
+
+proptest! {
+    /// Hair only grows: more days never bring a line nearer, and the range holds every rate that was published.
+    #[test]
+    fn regrowth_is_a_range_that_only_widens(days in 0..DAYS, more in 0..DAYS, rate in 230_u64..=464) {
+        let (grown, later) = (regrowth(days), regrowth(days + more));
+        prop_assert!(grown.least <= grown.most);
+        prop_assert!(grown.least <= later.least && grown.most <= later.most);
+        let by_rate = Micrometres::new(u32::try_from(rate * u64::from(days)).unwrap().min(Micrometres::MAX.get())).unwrap();
+        prop_assert!(grown.least <= by_rate && by_rate <= grown.most);
+    }
+
+    /// Two waits one after the other carry a line as far as both together, to the micrometre that is rounded.
+    #[test]
+    fn a_line_grows_the_same_in_two_steps_as_in_one(a in 0_u32..2_000, b in 0_u32..2_000) {
+        let apart = |x: Micrometres, y: Micrometres, z: Micrometres| {
+            i64::from(x.get()) + i64::from(y.get()) - i64::from(z.get())
+        };
+        let (first, then, both) = (regrowth(a), regrowth(b), regrowth(a + b));
+        prop_assert!(apart(first.least, then.least, both.least).abs() <= 1);
+        prop_assert!(apart(first.most, then.most, both.most).abs() <= 1);
+    }
+
+    /// The tape wins over any growth; without it the line never lies nearer than it was, and one whose place nobody
+    /// noted has no far end and lies no nearer than its growth.
+    #[test]
+    fn a_line_is_never_nearer_than_growth_allows(
+        then in proptest::option::of(length(0..=2_500_000)),
+        days in 0..DAYS,
+        tape in proptest::option::of((length(0..=2_500_000), 0..DAYS)),
+    ) {
+        let measured = tape.map(|(line, days_ago)| Measured { line, days_ago });
+        let today = line_today(then, days, measured);
+        match (measured, then) {
+            (Some(tape), _) => {
+                prop_assert_eq!(today, line_today(None, 0, measured), "what the tape says needs no other word");
+                prop_assert!(today.least >= tape.line);
+                prop_assert_eq!(today.is_estimate(), tape.days_ago > 0);
+            }
+            (None, Some(then)) => {
+                prop_assert_eq!(today.from, From::Growth);
+                prop_assert_eq!(today.least, then.grown_by(regrowth(days).least));
+                prop_assert_eq!(today.most, Some(then.grown_by(regrowth(days).most)));
+            }
+            (None, None) => {
+                prop_assert_eq!((today.from, today.most), (From::GrowthAlone, None));
+                prop_assert_eq!(today.least, regrowth(days).least);
+            }
+        }
+        prop_assert!(today.most.is_none_or(|most| today.least <= most));
+        for unit in [LengthUnit::Centimetres, LengthUnit::Inches] {
+            let (said, short) = (today.sentence(unit), today.short(unit));
+            prop_assert!(said.contains(&today.least.shown(unit)) && short.contains(&today.least.shown(unit)));
+            prop_assert_eq!(said.contains("measure it"), today.is_estimate());
+            prop_assert_eq!(said.contains("Loussouarn"), today.is_estimate());
+            prop_assert!(!said.to_lowercase().contains("safe"));
         }
     }
 }

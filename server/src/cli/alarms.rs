@@ -1,4 +1,5 @@
-//! Rings: tells, from a station's process, which alarms are due that nobody has silenced yet, again and again.
+//! Rings: tells, from a station's process, which alarms are due that nobody has silenced yet, again and again; and once,
+//! that a client was erased elsewhere, so that nobody wonders where a card went.
 
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -6,7 +7,9 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use tailcomb_core::record::timer::Alarm;
 use tailcomb_core::station::StationError;
+use tailcomb_core::sync::Happening;
 use tailcomb_core::time::TimerKind;
+use tokio::sync::broadcast::error::RecvError;
 
 use super::owner::Owner;
 
@@ -32,6 +35,13 @@ pub(super) enum Told {
         /// Which.
         alarm: Alarm,
     },
+    /// Another station has erased a client; gone here too.
+    Erased {
+        /// How many documents are gone.
+        docs: usize,
+        /// Changes to them that were made here and had not been sent.
+        unsent: u64,
+    },
 }
 
 impl Told {
@@ -53,6 +63,10 @@ impl Told {
                 format!("{bell}{word}  {}", what(alarm))
             }
             Self::Quiet { alarm } => format!("[-] quiet    {}", what(alarm)),
+            Self::Erased { docs, unsent } => format!(
+                "[x] erased   a client was erased elsewhere: {docs} documents are gone here too, and {unsent} changes \
+                 made here that were not sent (tailcomb client erasures)"
+            ),
         }
     }
 
@@ -61,6 +75,9 @@ impl Told {
         match self {
             Self::Ringing { alarm, again } => json!({ "event": "ringing", "alarm": alarm, "again": again }),
             Self::Quiet { alarm } => json!({ "event": "quiet", "alarm": alarm }),
+            Self::Erased { docs, unsent } => {
+                json!({ "event": "erased", "documents": docs, "unsent": unsent })
+            }
         }
     }
 }
@@ -113,6 +130,19 @@ pub(super) async fn watch(owner: &Owner, mut tell: impl FnMut(Told)) {
             for alarm in known.values() {
                 tell(Told::Ringing { alarm: alarm.clone(), again: true });
             }
+        }
+    }
+}
+
+/// Tells of erasures that come from other stations until it is dropped.
+pub(super) async fn watch_erasures(owner: &Owner, tell: impl Fn(Told)) {
+    let mut happenings = owner.shared().happenings();
+    loop {
+        match happenings.recv().await {
+            Ok(Happening::Erased { docs, unsent }) => tell(Told::Erased { docs: docs.len(), unsent }),
+            // What was missed is listed by `tailcomb client erasures`.
+            Ok(_) | Err(RecvError::Lagged(_)) => {}
+            Err(RecvError::Closed) => return,
         }
     }
 }

@@ -308,13 +308,16 @@ async fn run_station(global: &Global, until_input_ends: bool) -> Result<(), CliE
     print(&Output::new(human, ready).text(json_wanted));
     let bell = io::stdout().is_terminal();
     let printer = Printer::start();
-    let ringing = alarms::watch(&owner, |told| {
+    let tell = |told: alarms::Told| {
         let line = if json_wanted { told.json().to_string() } else { told.human(bell) };
         printer.print(format!("{line}\n"));
-    });
+    };
+    let ringing = alarms::watch(&owner, tell);
+    let erased = alarms::watch_erasures(&owner, tell);
     let stopped = async {
         tokio::select! {
             () = ringing => {}
+            () = erased => {}
             () = stop.wanted() => {}
         }
     };

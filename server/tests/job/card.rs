@@ -78,7 +78,13 @@ fn a_sensitivity_stands_first_and_goes_only_with_a_reason() {
     let shown = at.ok(&["client", "show", "rosa"]);
     let place = |text: &str| shown.find(text).unwrap_or_else(|| panic!("{text}: {shown}"));
     assert!(place("PPD: strong reaction, blisters") < place("do not overlap"));
-    assert!(shown.contains("line at 8.0 cm from the scalp then, by now about"), "{shown}");
+    for part in [
+        "lightener, level 9, line at 8.0 cm from the scalp then",
+        "by published growth; measure it",
+        "Loussouarn",
+    ] {
+        assert!(shown.contains(part), "{part}: {shown}");
+    }
     // Said again, it is said anew and not twice.
     at.ok(&["client", "sensitivity", "rosa", "ppd", "--severity", "severe"]);
     let card = at.json(&["client", "show", "rosa"]);
@@ -89,6 +95,108 @@ fn a_sensitivity_stands_first_and_goes_only_with_a_reason() {
     at.ok(&["client", "sensitivity-off", "rosa", "ppd", "--why", "noted on the wrong card"]);
     assert!(!at.ok(&["client", "show", "rosa"]).contains("PPD"));
     assert_eq!(at.run(&["client", "sensitivity", "rosa", "PPD", "--severity", "awful"]).code, 2);
+}
+
+#[test]
+fn an_alert_test_is_corrected_and_its_timer_goes_by_the_new_time() {
+    let at = At::founded();
+    at.ok(&["client", "new", "Rosa Valadares"]);
+    at.ok(&["alert-test", "apply", "rosa", "copper 7", "--site", "forearm", "--at", "3 h ago"]);
+    assert!(at.run(&["alert-test", "correct", "rosa"]).refused().contains("--product, --site or --at"));
+    let said = at.json(&["alert-test", "correct", "rosa", "--at", "50 h ago", "--site", "behind the ear"]);
+    let applied = &said["test"]["applied"][0]["value"];
+    assert_eq!(
+        (applied["product"].as_str(), applied["site"].as_str()),
+        (Some("copper 7"), Some("behind the ear"))
+    );
+    assert!(at.ok(&["timer", "list"]).contains("RINGS"), "it may be read since two hours");
+    assert!(at.ok(&["client", "show", "rosa"]).contains("to be read now"));
+    let read = at.ok(&["alert-test", "read", "rosa", "doubtful", "--note", "a red spot"]);
+    assert!(read.contains("showed a reaction"), "{read}");
+    let shown = at.ok(&["client", "show", "rosa"]);
+    assert!(shown.contains("by Ines Carvalhal: doubtful (“a red spot”)"), "{shown}");
+    let late = at.run(&["alert-test", "correct", "rosa", "--at", "2099-01-01 10:00", "--test", "copper"]);
+    assert!(late.refused().contains("has not come yet"), "{}", late.err);
+}
+
+#[test]
+fn the_hair_by_zone_is_noted_measured_corrected_and_taken_off_from_the_terminal() {
+    let at = At::founded();
+    at.ok(&[
+        "client",
+        "new",
+        "Rosa Valadares",
+        "--porosity",
+        "3=high",
+        "--porosity",
+        "medium",
+        "--curl",
+        "wavy",
+    ]);
+    let wrong = at.run(&["client", "set", "rosa", "--porosity", "crown=high"]);
+    assert!(wrong.refused().contains("near the scalp, mid-lengths, ends"), "{}", wrong.err);
+    assert_eq!(at.ok(&["client", "hair", "rosa"]).lines().nth(1), Some("  ends (3), porosity high"));
+    let first = at.json(&["client", "did", "rosa", "3", "lightener", "--on", "2025-06-02", "--line", "8 cm"]);
+    at.ok(&["client", "did", "rosa", "ends", "lightener", "--on", "2025-12-02"]);
+    at.ok(&["client", "did", "rosa", "roots", "box-colour", "--note", "from a shop"]);
+    at.ok(&["client", "did", "rosa", "mids", "build-up"]);
+    let shown = at.ok(&["client", "hair", "rosa"]);
+    for part in [
+        "near the scalp (1)",
+        "box colour (from a shop)",
+        "mid-lengths (2)",
+        "swimming-pool or mineral build-up",
+        "lightened 2 times: by a rule of thumb (common practice) 64 to 72 %",
+        "and how much further was never noted",
+        "hair has grown outwards since",
+    ] {
+        assert!(shown.contains(part), "{part}: {shown}");
+    }
+    let short = first["chemical"].as_str().unwrap();
+    at.ok(&["client", "did", "rosa", "3", "tint", "--on", "2025-06-02", "--instead", short]);
+    let hair = at.json(&["client", "hair", "rosa"])["hair"]["zones"].clone();
+    assert_eq!(hair[2]["lightenings"], 1);
+    at.ok(&["client", "line", "rosa", "ends", "4 in"]);
+    let measured = at.ok(&["client", "hair", "rosa"]);
+    assert!(measured.contains("the line sits about 10.2 cm from the scalp, measured today"), "{measured}");
+    at.ok(&["salon", "rule", "lengths", "in"]);
+    assert!(at.ok(&["client", "hair", "rosa"]).contains("about 4.0 in from the scalp"));
+    assert!(at.run(&["client", "line-off", "rosa", "ends", "--why", " "]).refused().contains("reason"));
+    at.ok(&["client", "line-off", "rosa", "ends", "--why", "the other side"]);
+    let twice = at.run(&["client", "did-off", "rosa", "ends", "--why", "x"]);
+    assert!(twice.refused().contains("fits 2"), "{}", twice.err);
+    at.ok(&["client", "did-off", "rosa", "ends lightener", "--why", "her sister's"]);
+    let left = at.json(&["client", "history", "rosa"])["hair"]["zones"].clone();
+    assert_eq!((left[2]["zone"].as_str(), left[2]["line"].is_null()), (Some("ends"), true), "{left}");
+    assert!(at.ok(&["history", "client", "rosa"]).contains("her sister's"), "its history stays");
+}
+
+#[test]
+fn a_reaction_before_is_first_on_the_card_and_stands_against_colour() {
+    let at = At::with_visit();
+    at.ok(&["formula", "note", "rosa", "copper", "copper 7=20g", "--ratio", "1:1.5", "--developer", "20vol"]);
+    at.ok(&["section", "add", "rosa", "nape"]);
+    at.ok(&["bowl", "mix", "rosa"]);
+    at.ok(&["client", "set", "rosa", "--medication", "for the thyroid", "--skin", "eczema on the hands"]);
+    let said = ["client", "reaction", "rosa", "black-tattoo", "--severity", "strong", "--when", "2019"];
+    at.ok(&said);
+    let shown = at.ok(&["client", "show", "rosa"]);
+    let place = |text: &str| shown.find(text).unwrap_or_else(|| panic!("{text}: {shown}"));
+    assert!(
+        place("reacted to a temporary black tattoo before: strong reaction, 2019") < place("Skin: eczema")
+    );
+    assert!(place("Skin: eczema") < place("Medication: for the thyroid"));
+    let stopped = at.run(&["paint", "rosa", "nape", "--bowl", "1"]);
+    assert!(stopped.refused().contains("temporary black tattoo before"), "{}", stopped.err);
+    let brief = at.ok(&["brief", "rosa", "--width", "300"]);
+    assert!(brief.contains("STOP before colour: The card notes that the client reacted"), "{brief}");
+    at.ok(&["client", "reaction", "rosa", "other", "--severity", "mild", "--instead", "tattoo"]);
+    assert!(
+        at.run(&["client", "reaction-off", "rosa", "something", "--why", ""]).refused().contains("reason")
+    );
+    at.ok(&["paint", "rosa", "nape", "--bowl", "1"]);
+    at.ok(&["client", "reaction-off", "rosa", "something", "--why", "heard wrong"]);
+    assert!(!at.ok(&["client", "show", "rosa"]).contains("reacted to"));
 }
 
 #[test]
@@ -117,6 +225,12 @@ fn an_alert_test_is_not_read_before_its_time_and_its_absence_is_never_a_pass() {
     let read = at.ok(&["alert-test", "read", "rosa", "nothing"]);
     assert!(read.contains("No reaction was seen") && read.contains("can still come"), "{read}");
     assert!(at.ok(&["timer", "list"]).contains("no timers"));
+    let shown = at.ok(&["client", "show", "rosa"]);
+    for part in
+        ["put on", "by Ines Carvalhal", "nothing seen", "read ", "void by Ines Carvalhal: “washed off”"]
+    {
+        assert!(shown.contains(part), "{part}: {shown}");
+    }
     let future =
         at.run(&["alert-test", "apply", "rosa", "copper 7", "--site", "ear", "--at", "2099-01-01 10:00"]);
     assert!(future.refused().contains("has not come yet"), "{}", future.err);

@@ -364,7 +364,7 @@ fn weights_off_the_scale_cut_advice_and_the_next_visit_reach_the_other_station()
         assert!(shown.contains(part), "{part}: {shown}");
     }
     assert!(floor.second.ok(&["bowl", "propose", "rosa"]).contains("no earlier visit"));
-    floor.second.ok(&["visit", "remove", "rosa", "after", "styling"]);
+    floor.second.ok(&["visit", "remove", "rosa", "after", "styling", "--why", "done already"]);
     floor.meet();
     assert!(!floor.first.ok(&["visit", "show", "rosa"]).contains("diffused"));
     assert!(at.run(&["visit", "cut", "rosa"]).refused().contains("length off"));

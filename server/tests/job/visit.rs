@@ -178,15 +178,36 @@ fn one_thing_is_taken_off_a_visit_and_the_rest_stays() {
     {
         assert!(before.contains(part), "{part}: {before}");
     }
-    assert!(at.run(&["visit", "remove", "rosa", "target", "fringe"]).refused().contains("mid-lengths"));
+    assert!(
+        at.run(&["visit", "remove", "rosa", "target", "fringe", "--why", "x"])
+            .refused()
+            .contains("mid-lengths")
+    );
     at.ok(&["visit", "remove", "rosa", "target", "ends", "--why", "left as they are"]);
-    at.ok(&["visit", "remove", "rosa", "note", "tea"]);
-    at.ok(&["visit", "remove", "rosa", "result", "ends"]);
-    at.ok(&["visit", "remove", "rosa", "finish", "mask"]);
-    at.ok(&["visit", "remove", "rosa", "photo", &hash]);
+    at.ok(&["visit", "target", "rosa", "2", "--level", "5", "--instead", "mid"]);
+    at.ok(&["visit", "note", "rosa", "no tea", "--instead", "tea"]);
+    at.ok(&["visit", "result", "rosa", "3", "--level", "9", "--instead", "ends"]);
+    at.ok(&["section", "add", "rosa", "nape"]);
+    at.ok(&["check", "rosa", "nape", "--feel", "mushy"]);
+    at.ok(&["check", "rosa", "nape", "--feel", "stretchy", "--instead", "mushy"]);
+    let said_anew = at.ok(&["visit", "show", "rosa"]);
+    for part in ["mid-lengths, level 5", "no tea", "ends, level 9", "stretchy"] {
+        assert!(said_anew.contains(part), "{part}: {said_anew}");
+    }
+    for part in ["tea without", "level 8", "mushy", "level 6"] {
+        assert!(!said_anew.contains(part), "{part}: {said_anew}");
+    }
+    assert!(
+        at.run(&["visit", "remove", "rosa", "check", "nape", "--why", " "]).refused().contains("say why")
+    );
+    at.ok(&["visit", "remove", "rosa", "check", "nape", "--why", "wrong head"]);
+    at.ok(&["visit", "remove", "rosa", "note", "tea", "--why", "said twice"]);
+    at.ok(&["visit", "remove", "rosa", "result", "ends", "--why", "not yet"]);
+    at.ok(&["visit", "remove", "rosa", "finish", "mask", "--why", "never put on"]);
+    at.ok(&["visit", "remove", "rosa", "photo", &hash, "--why", "she asked"]);
     let after = at.ok(&["visit", "show", "rosa"]);
-    assert!(after.contains("mid-lengths, level 6"), "{after}");
-    for part in ["ends", "tea", "mask", "photograph"] {
+    assert!(after.contains("mid-lengths, level 5"), "{after}");
+    for part in ["ends", "tea", "mask", "photograph", "stretchy"] {
         assert!(!after.contains(part), "{part}: {after}");
     }
     assert!(at.ok(&["history", "visit", "rosa"]).contains("left as they are"), "its history stays");

@@ -14,7 +14,7 @@ use crate::record::standing::Standing;
 use crate::record::zone::{Reach, Zone};
 use crate::time::Moment;
 use crate::trade::bonds::{BondsLeft, bonds_left};
-use crate::trade::growth::{LineToday, Measured, line_today};
+use crate::trade::growth::{LineToday, Measured, SOURCES, line_today};
 use crate::trade::{LengthUnit, Micrometres};
 
 const DAY_MS: i64 = 86_400_000;
@@ -35,6 +35,8 @@ pub struct HairHistory {
     pub unreadable: usize,
     /// Said beside it.
     pub note: String,
+    /// Where figures of growth come from.
+    pub sources: String,
 }
 
 /// One zone.
@@ -101,6 +103,8 @@ pub struct OldLine {
     pub measured_at_ms: Option<i64>,
     /// In words, with the source.
     pub sentence: String,
+    /// The same without the source.
+    pub short: String,
 }
 
 impl HairHistory {
@@ -123,6 +127,7 @@ impl HairHistory {
             zones: zones.collect(),
             unreadable: chemical.chain(measured).sum(),
             note: ZONES_GROW.to_owned(),
+            sources: SOURCES.to_owned(),
         }
     }
 }
@@ -170,7 +175,9 @@ fn zone_history(
         Reach::Named(name) => name.clone(),
     };
     let mut care: Vec<String> = Vec::new();
-    for text in done.iter().filter_map(|d| d.said.kind.care()).map(str::to_owned) {
+    // Of lightener the rule of thumb and the line say more.
+    let others = done.iter().map(|d| d.said.kind).filter(|kind| *kind != ChemicalKind::Lightener);
+    for text in others.filter_map(ChemicalKind::care).map(str::to_owned) {
         if !care.contains(&text) {
             care.push(text);
         }
@@ -222,6 +229,7 @@ fn old_line(done: &[ZoneDone], lines: &[&LineMeasured], now_ms: i64, unit: Lengt
         done_at_ms: nearest.said.done_at_ms,
         measured_at_ms: its().filter_map(|(_, _, at)| *at).max(),
         sentence: today.sentence(unit),
+        short: today.short(unit),
     })
 }
 

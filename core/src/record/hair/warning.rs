@@ -21,6 +21,8 @@ pub enum HairWarningKind {
     Weakened,
     /// Lightener is planned near an old line.
     Line,
+    /// Anything else in the hair's history that calls for care.
+    History,
 }
 
 /// One warning.
@@ -79,44 +81,53 @@ impl Planned {
     }
 }
 
-/// What to say to a plan, the gravest first, and from the scalp outwards.
+/// What to say to a plan, the gravest first, and from the scalp outwards. Whatever in the history calls for care is in it,
+/// whether the plan touches it or not.
 #[must_use]
 pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
     let mut all = Vec::new();
     for zone in &history.zones {
-        let mut add = |kind, text: String| {
+        let touched = planned.may_touch(zone);
+        let mut add = |kind, text: &str| {
             all.push(HairWarning { kind, zone: zone.zone.clone(), text: format!("{}: {text}", zone.zone) });
         };
-        let has = |kind: ChemicalKind| zone.done.iter().any(|d| d.said.kind == kind);
-        if planned.peroxide && planned.may_touch(zone) {
+        let mut kinds: Vec<ChemicalKind> = zone.done.iter().map(|d| d.said.kind).collect();
+        kinds.sort_unstable();
+        kinds.dedup();
+        if planned.peroxide && touched {
             for (kind, text) in INCOMPATIBLE {
-                if has(kind) {
-                    add(HairWarningKind::Incompatible, text.to_owned());
+                if kinds.contains(&kind) {
+                    add(HairWarningKind::Incompatible, text);
+                    kinds.retain(|k| *k != kind);
                 }
             }
         }
-        if !planned.lightener {
-            continue;
-        }
-        let line = zone.line.as_ref().map(|l| l.sentence.clone()).unwrap_or_default();
-        if let Some(bonds) = &zone.bonds {
-            if planned.may_touch(zone) {
-                let text = format!("lightener is planned, and this hair is {}; {line}", bonds.sentence);
-                add(HairWarningKind::Overlap, text);
+        if planned.lightener
+            && let (Some(bonds), Some(line)) = (&zone.bonds, &zone.line)
+        {
+            kinds.retain(|k| *k != ChemicalKind::Lightener);
+            if touched {
+                let text =
+                    format!("lightener is planned, and this hair is {}; {}", bonds.sentence, line.short);
+                add(HairWarningKind::Overlap, &text);
             } else {
-                add(HairWarningKind::Line, format!("lightened before: keep off it; {line}"));
+                add(HairWarningKind::Line, &format!("lightened before: keep off it; {}", line.short));
             }
         }
-        if planned.may_touch(zone) {
-            let weakened = WEAKENED.into_iter().filter(|kind| has(*kind)).map(ChemicalKind::name);
-            let weakened: Vec<&str> = weakened.collect();
+        if planned.lightener && touched {
+            let weakened: Vec<&str> =
+                kinds.iter().filter(|k| WEAKENED.contains(k)).map(|k| k.name()).collect();
             if !weakened.is_empty() {
                 let text = format!(
                     "lightener is planned, and {} is in this hair's history: it may break; test a strand first",
                     weakened.join(" and ")
                 );
-                add(HairWarningKind::Weakened, text);
+                add(HairWarningKind::Weakened, &text);
+                kinds.retain(|k| !WEAKENED.contains(k));
             }
+        }
+        for care in kinds.into_iter().filter_map(ChemicalKind::care) {
+            add(HairWarningKind::History, care);
         }
     }
     all.sort_by_key(|w| w.kind);

@@ -1,5 +1,6 @@
 //! Clients' cards and alert tests.
 
+use super::together::Salon;
 use super::*;
 use crate::record::client::{
     AlertResult, AlertStanding, AlertState, Chemical, ChemicalKind, ClientField, Sensitivity, Severity,
@@ -128,4 +129,74 @@ fn a_corrected_time_of_application_moves_the_timer() {
     assert_eq!(timers[0].due.unwrap().ms, MORNING + Millis::hours(49).get());
     station.void_alert_test(&card, &applied.test, "washed off").unwrap();
     assert!(station.timers().unwrap().is_empty());
+}
+
+/// What a station shows of a test: whether its reading counts, and when its timers ring, in minutes from the morning.
+fn shown(station: &mut Station, card: &DocId) -> (&'static str, Vec<i64>) {
+    let state = match station.client(card).unwrap().alert_tests[0].state(station.now()) {
+        AlertState::Waiting { .. } => "waiting",
+        AlertState::Due { .. } => "due",
+        AlertState::NothingSeen { .. } => "nothing seen",
+        AlertState::Reaction | AlertState::Voided => "something else",
+    };
+    let timers = station.timers().unwrap().into_iter();
+    // Clocks are known to some milliseconds only, and an alarm comes that much later, never earlier.
+    let mut due: Vec<i64> = timers.filter_map(|t| t.due).map(|d| (d.ms - MORNING) / 60_000).collect();
+    due.sort_unstable();
+    (state, due)
+}
+
+#[test]
+fn the_48_hours_of_an_alert_test_survive_days_restarts_and_another_station_and_the_latest_time_counts() {
+    const HOUR: i64 = 60;
+    let (mut salon, mut first) = Salon::founded();
+    let mut second = salon.join(&mut first, "b", 7);
+    let card = client(&mut first);
+    let test = first.apply_alert_test(&card, "copper 7", "behind the ear", None).unwrap().test;
+    salon.meet(&mut first);
+    salon.meet(&mut second);
+    assert_eq!(shown(&mut second, &card).1, [48 * HOUR], "it rings at the other station too");
+
+    // A day later the first is started anew, and both correct the time without knowing of each other.
+    salon.clock.forward(Millis::hours(20));
+    drop(first);
+    let mut first = salon.reopen("a");
+    assert_eq!(shown(&mut first, &card).1, [48 * HOUR], "a restart moves nothing");
+    let put_on = |after: i32| crate::record::client::Applied {
+        product: "copper 7".to_owned(),
+        site: "behind the ear".to_owned(),
+        applied_at_ms: MORNING + Millis::hours(after).get(),
+    };
+    first.correct_alert_test(&card, &test, &put_on(2)).unwrap();
+    second.correct_alert_test(&card, &test, &put_on(1)).unwrap();
+    for _ in 0..2 {
+        salon.meet(&mut first);
+        salon.meet(&mut second);
+    }
+    let waits = ("waiting", vec![49 * HOUR, 50 * HOUR]);
+    assert_eq!(shown(&mut first, &card), waits);
+    assert_eq!(shown(&mut second, &card), waits);
+
+    // A third station that knew nothing of it reads it: too early by the latest time, though not by the other.
+    salon.clock.forward(Millis::minutes(29 * 60 + 30));
+    drop(second);
+    let mut second = salon.reopen("b");
+    let mut third = salon.join(&mut first, "c", 8);
+    let early = third.read_alert_test(&card, &test, AlertResult::NothingSeen, "").unwrap();
+    assert!(early.readings[0].value.early);
+    assert_eq!(shown(&mut third, &card), waits, "the wait goes on");
+
+    salon.clock.forward(Millis::minutes(31));
+    drop(third);
+    let mut third = salon.reopen("c");
+    assert_eq!(shown(&mut third, &card).0, "due");
+    third.read_alert_test(&card, &test, AlertResult::NothingSeen, "skin as before").unwrap();
+    for station in [&mut third, &mut first, &mut second] {
+        salon.meet(station);
+        assert_eq!(shown(station, &card), ("nothing seen", Vec::new()), "counted, and no timer left");
+        let read = station.client(&card).unwrap().alert_tests.remove(0).readings;
+        assert_eq!(read.last().map(|r| r.value.note.as_str()), Some("skin as before"));
+        let verdict = station.alert_verdict(&card).unwrap();
+        assert!(matches!(verdict.standing, AlertStanding::NothingSeen { .. }), "{verdict:?}");
+    }
 }

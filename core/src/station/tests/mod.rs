@@ -13,6 +13,7 @@ mod facade;
 mod figures;
 mod floor;
 mod gloss;
+mod hair;
 mod hands;
 mod head;
 mod past;
@@ -22,6 +23,7 @@ mod reckon;
 mod sheet;
 mod stops;
 mod timers;
+mod together;
 mod visits;
 
 use std::sync::Arc;

@@ -11,6 +11,7 @@ use tailcomb_core::trade::Millis;
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
 use super::say::{self, Names};
+use super::stops;
 
 /// How large the screen is.
 #[derive(Debug, Clone, Copy, Args)]
@@ -80,8 +81,12 @@ fn blocks(briefing: &Briefing, view: &VisitView, asked: &[Asked], names: &Names)
     let offered =
         if offered.is_empty() { String::new() } else { format!(", offered to {}", offered.join(" and ")) };
     let head = vec![format!("{name}: {}{state} ({id})", brief.service), format!("with {holders}{offered}")];
-    let mut watch: Vec<String> = brief.watch_card.iter().map(|w| format!("! {}", w.text)).collect();
-    watch.extend(briefing.alert_test.iter().map(|v| format!("! {}", v.text)));
+    let mut watch: Vec<String> = briefing.card_to_watch().map(|w| format!("! {}", w.text)).collect();
+    watch.extend(stops::against(&briefing.stop, &brief.overrides, names).iter().map(|t| t.trim().to_owned()));
+    watch.extend(briefing.hair.iter().map(|w| format!("! {}", w.text)));
+    let stopped = |text: &String| briefing.stop.against.iter().any(|a| a.text == *text);
+    let verdict = briefing.alert_test.iter().map(|v| &v.text).filter(|text| !stopped(text));
+    watch.extend(verdict.map(|text| format!("! {text}")));
     watch.extend(briefing.lacks.iter().map(|lack| {
         format!("! an associate's work waits for a trainer's countersign: {}", lack.what_to_do())
     }));

@@ -9,7 +9,7 @@ use tailcomb_core::trade::Millis;
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
 use super::say::{self, Names};
-use super::{pick, read, stops};
+use super::{pick, read, stops, visit};
 
 /// `tailcomb section …`
 #[derive(Debug, Clone, Subcommand)]
@@ -128,6 +128,9 @@ pub struct CheckArgs {
     /// Anything else.
     #[arg(long, default_value = "")]
     pub note: String,
+    /// Say one anew in place of this check: its words or its short name.
+    #[arg(long, value_name = "WHICH")]
+    pub instead: Option<String>,
 }
 
 /// How a wet strand felt.
@@ -351,7 +354,13 @@ pub(super) fn check(args: CheckArgs, station: &mut Station) -> Result<Output, Cl
         feel,
         note: args.note,
     };
-    let id = station.check_strand(&visit, &check)?;
+    let id = match args.instead {
+        Some(words) => {
+            let id = visit::find(&view, visit::Thing::Check, &words)?;
+            station.change_check(&visit, &id, &check).map(|()| id)?
+        }
+        None => station.check_strand(&visit, &check)?,
+    };
     let name = view.section(&section).map_or("a section", |s| s.name());
     let care = match feel {
         Some(feel) if feel.calls_for_care() => {

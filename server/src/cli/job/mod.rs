@@ -15,6 +15,7 @@
 //! - People, stations and house rules, sign-in, sync, status and the floor board are next door in `cli`.
 
 mod after;
+mod alert_test;
 mod bowl;
 mod brief;
 mod calc;
@@ -46,10 +47,11 @@ use super::context::Context;
 use super::error::CliError;
 use super::output::{Output, aligned};
 
+pub use alert_test::AlertTestCommand;
 pub use bowl::BowlCommand;
 pub use brief::Size;
 pub use calc::Calc;
-pub use client::{AlertTestCommand, ClientCommand};
+pub use client::ClientCommand;
 pub use day::DayCommand;
 pub use formula::FormulaCommand;
 pub use hands::CountersignCommand;

@@ -2,7 +2,7 @@
 
 use tailcomb_core::trade::mix::Share;
 use tailcomb_core::trade::strength::{Strength, label_volumes};
-use tailcomb_core::trade::{Grams, TradeError, Volumes};
+use tailcomb_core::trade::{Grams, Micrometres, TradeError, Volumes};
 
 /// A hair level in tenths: "7", "7.5", "7,5".
 pub(super) fn level(text: &str) -> Result<u16, String> {
@@ -19,26 +19,10 @@ pub(super) fn level(text: &str) -> Result<u16, String> {
     }
 }
 
-/// A length in micrometres: "3.5 cm", "12mm".
+/// A length in micrometres: "3.5 cm", "12mm", "4 in".
 pub(super) fn micrometres(text: &str) -> Result<i64, String> {
-    let refused = || format!("cannot read “{text}” as a length: write it like 3.5 cm or 12 mm");
-    let plain = text.trim().replace(',', ".");
-    let end = plain
-        .find(|c: char| !(c.is_ascii_digit() || c == '.'))
-        .ok_or_else(|| format!("“{text}” has no unit: write it like 3.5 cm or 12 mm"))?;
-    let (number, unit) = plain.split_at(end);
-    // Digits after the point that still count, and the factor that brings the whole to micrometres.
-    let places = match unit.trim() {
-        "mm" => 3,
-        "cm" => 4,
-        "m" => 6,
-        _ => return Err(refused()),
-    };
-    let (whole, fraction) = number.split_once('.').unwrap_or((number, ""));
-    if whole.is_empty() || whole.len() > 6 || fraction.len() > places || fraction.contains('.') {
-        return Err(refused());
-    }
-    format!("{whole}{fraction:0<places$}").parse().map_err(|_| refused())
+    let length = text.parse::<Micrometres>().map_err(|error| error.to_string())?;
+    Ok(i64::from(length.get()))
 }
 
 /// A length in millimetres.

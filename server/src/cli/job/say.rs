@@ -10,7 +10,7 @@ use tailcomb_core::record::visit::{BowlState, Contents, VisitView};
 use tailcomb_core::station::{Station, short};
 use tailcomb_core::trade::limits::Findings;
 use tailcomb_core::trade::strength::describe;
-use tailcomb_core::trade::{Millis, Percent};
+use tailcomb_core::trade::{Micrometres, Millis, Percent};
 
 use super::super::clock;
 use super::super::error::CliError;
@@ -45,6 +45,12 @@ impl Names {
 
     pub(super) fn date(&self, ms: i64) -> String {
         self.salon.date(ms).to_string()
+    }
+
+    /// "3.5 cm", or in inches where the house reads those.
+    pub(super) fn length(&self, micrometres: i64) -> String {
+        let length = u32::try_from(micrometres).ok().and_then(|um| Micrometres::new(um).ok());
+        length.map_or_else(|| format!("{micrometres} µm"), |l| l.shown(self.salon.policies.lengths()))
     }
 
     /// One timer in a line: what is left, what it says, who holds it.
@@ -106,12 +112,6 @@ pub(super) fn bowl_state(state: BowlState) -> &'static str {
 /// "7.5".
 pub(super) fn level(tenths: u16) -> String {
     tailcomb_core::record::visit::level_text(tenths)
-}
-
-/// "3.5 cm".
-pub(super) fn length(micrometres: i64) -> String {
-    let tenths = (micrometres + 500) / 1000;
-    format!("{}.{} cm", tenths / 10, tenths % 10)
 }
 
 /// "peroxide ready for use: 3.6 %", and each limit with its rule.

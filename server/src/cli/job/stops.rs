@@ -68,6 +68,12 @@ pub(super) fn despite(station: &mut Station, visit: &DocId, why: Option<&str>) -
 
 /// What stands, what is overridden by whom and why, and what is to be asked.
 pub(super) fn told(stop: &Stop, overrides: &[Override], names: &Names) -> Vec<String> {
+    let asks = stop.asks.iter().map(|a| format!("  ? {a}"));
+    against(stop, overrides, names).into_iter().chain(asks).collect()
+}
+
+/// What stands, and what is overridden by whom and why.
+pub(super) fn against(stop: &Stop, overrides: &[Override], names: &Names) -> Vec<String> {
     let standing = stop.standing().map(|a| format!("  STOP before colour: {}", a.text));
     let overridden = overrides.iter().map(|o| {
         let against: Vec<&str> = o.against.iter().map(|a| a.text.as_str()).collect();
@@ -85,6 +91,5 @@ pub(super) fn told(stop: &Stop, overrides: &[Override], names: &Names) -> Vec<St
             withdrawn.concat()
         )
     });
-    let asks = stop.asks.iter().map(|a| format!("  ? {a}"));
-    standing.chain(overridden).chain(asks).collect()
+    standing.chain(overridden).collect()
 }

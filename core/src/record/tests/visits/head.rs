@@ -141,6 +141,17 @@ fn a_strand_check_silences_the_reminder_on_its_section_only() {
     let firm = Check { feel: Some(Feel::Firm), ..check };
     replica.does(INES, 18, |e| set_check(e, &id, &firm));
     assert_eq!(view(&replica.doc).checks[0].settled(), Some(&firm));
+    // Taken off by one while another says it anew: what was felt stays, and asks.
+    let (mut here, mut there) = (replica.twin(2), replica.twin(3));
+    let mushy = Check { feel: Some(Feel::Mushy), ..firm };
+    here.does(INES, 20, |e| remove_check(e, &id, "wrong section"));
+    there.does(TOMAS, 19, |e| set_check(e, &id, &mushy));
+    assert!(view(&here.doc).checks.is_empty());
+    let (read, _) = merged(&here, &there, view);
+    assert_eq!(read.checks[0].value(), Some(&mushy));
+    assert!(read.checks[0].is_contested());
+    let watch = brief(&read, Vec::new(), ms(21)).watch;
+    assert!(watch.iter().any(|w| w.text.contains("mushy")), "{watch:?}");
 }
 
 #[test]
