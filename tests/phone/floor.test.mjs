@@ -235,3 +235,37 @@ test("a look at a strand rings as a look, with its own word, and the next look c
   await first.page.getByRole("alertdialog").waitFor({ state: "detached" });
   assert.match(await tile(first.page, "lightener crown").textContent(), /look \d\d:\d\d/);
 });
+
+// Time made to pass: the page and the core both ask the browser for it, so both are told another.
+const passes = (page, ms) => Promise.all([page, ...page.workers()].map((where) => where.evaluate((ms) => {
+  const real = Date.now;
+  Date.now = () => real() + ms;
+}, ms)));
+
+test("a phone that slept past the end of a timer rings when it wakes, without a network", async () => {
+  const alone = await house.phone(relay.url);
+  const { page } = alone;
+  await found(page, { salon: "Alone", station: "sleeper" });
+  await alone.context.setOffline(true);
+  await page.getByRole("button", { name: /35.*Colour/ }).tap();
+  await tile(page, "Colour").waitFor();
+  await passes(page, 34 * 60_000);
+  await until("less than a minute is left", async () => /\b0:\d\d/.test(await tile(page, "Colour").locator(".figure-big").textContent()));
+  assert.equal(await page.getByRole("alertdialog").count(), 0);
+  await passes(page, 2 * 60_000);
+  await page.getByRole("alertdialog").waitFor();
+  assert.match(await page.getByRole("alertdialog").textContent(), /Time is up.*Colour/s);
+  await alone.close();
+});
+
+test("the floor locks itself when nobody touches it, where that is wished", async () => {
+  const { page } = first;
+  await page.goto(`${relay.url}/#/settings`);
+  await page.getByRole("group", { name: /Lock the floor/ }).getByRole("radio", { name: "On" }).tap();
+  await page.clock.install();
+  await floor(page);
+  await page.clock.fastForward(29_000);
+  assert.equal(await page.locator(".lock").count(), 0);
+  await page.clock.fastForward(2_000);
+  await page.locator(".lock").waitFor();
+});

@@ -173,3 +173,24 @@ test("a second window is told, and can take over", async () => {
   await one.page.getByRole("heading", { name: "Open in another window" }).waitFor();
   await one.close();
 });
+
+test("people are added, change their role, and leave", async () => {
+  await go(page, "settings");
+  await page.getByRole("button", { name: "Add somebody" }).tap();
+  await page.getByLabel("Name").fill("Maren");
+  await page.getByRole("radio", { name: "Trainer" }).tap();
+  await page.getByRole("button", { name: "Add", exact: true }).tap();
+  await page.getByRole("button", { name: /Maren.*Trainer/ }).tap();
+  await page.getByRole("radio", { name: "Stylist" }).tap();
+  await accessible(page, "somebody");
+  await page.getByRole("button", { name: "Save" }).tap();
+  await page.getByRole("button", { name: /Maren.*Stylist/ }).tap();
+  const leave = page.getByRole("button", { name: /no longer works here/ });
+  await leave.focus();
+  await page.keyboard.down("Enter");
+  await page.getByRole("dialog").waitFor({ state: "detached" });
+  await page.keyboard.up("Enter");
+  await page.getByRole("button", { name: /Maren.*no longer here/ }).waitFor();
+  await go(page, "sign-in");
+  assert.equal(await page.getByRole("button", { name: /Maren/ }).count(), 0);
+});

@@ -1,19 +1,18 @@
-// What this phone likes and what it can do, who is signed in, and the people of the salon.
+// What this phone likes and what it can do, and who is signed in.
 import { useEffect, useState } from "preact/hooks";
-import type { Role } from "@tailcomb/web/types";
 import { canSpeak } from "../alarm/aloud.ts";
 import { awake } from "../alarm/device.ts";
 import { audible, play } from "../alarm/sound.ts";
-import { useAct, useLive } from "../live.ts";
+import { useAct } from "../live.ts";
 import { to } from "../route.ts";
 import { aloud, autoLock, size, sizes, sound, theme, themes } from "../settings.ts";
 import { person, said, weights } from "../time.ts";
 import { readyOffline } from "../update.ts";
-import { Choice, Field } from "../ui/form.tsx";
-import { Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
+import { Choice } from "../ui/form.tsx";
+import { Note, Row, Rows, Screen, Trouble } from "../ui/frame.tsx";
 import { Button, ButtonLink } from "../ui/press.tsx";
 import { language, languages, number, t } from "../words/index.ts";
-import { roleChoices } from "../ui/roles.ts";
+import { People } from "./people.tsx";
 import { Presets } from "./presets.tsx";
 
 const onOff = () => [{ value: "on" as const, text: t("settings.on") }, { value: "off" as const, text: t("settings.off") }];
@@ -45,37 +44,6 @@ export function Settings() {
       <People />
       <Can />
     </Screen>
-  );
-}
-
-function People() {
-  const live = useLive("people", (station) => station.salon());
-  const [adding, setAdding] = useState(false);
-  const [name, setName] = useState("");
-  const [role, setRole] = useState<Role>("stylist");
-  const { busy, error, run } = useAct();
-  return (
-    <section class="stack near" aria-labelledby="s-people">
-      <h2 id="s-people">{t("settings.people")}</h2>
-      <Show live={live}>
-        {(salon) => (
-          <Rows>
-            {salon.people.map((one) => (
-              <Row key={one.id} shape="people" title={said(one.name) ?? "?"} detail={t(`role.${said(one.role) ?? "associate"}`)} end={said(one.active) === false ? t("settings.people.left") : undefined} />
-            ))}
-          </Rows>
-        )}
-      </Show>
-      <Button wide onPress={() => setAdding(true)}>{t("settings.people.add")}</Button>
-      {adding && (
-        <Sheet title={t("settings.people.add")} onClose={() => setAdding(false)}>
-          <Field label={t("settings.people.name")} value={name} onChange={setName} />
-          <Choice label={t("found.role")} value={role} options={roleChoices()} onChange={setRole} />
-          <Trouble error={error} />
-          <Button look="main" big wide busy={busy} disabled={!name.trim()} onPress={() => void run((station) => station.addPerson(name.trim(), role), () => { setAdding(false); setName(""); })}>{t("do.add")}</Button>
-        </Sheet>
-      )}
-    </section>
   );
 }
 

@@ -26,6 +26,8 @@ export const house = {
   "settings.people": "People",
   "settings.people.add": "Add somebody",
   "settings.people.name": "Name",
+  "settings.people.leave": "Hold: no longer works here",
+  "settings.people.back": "Works here again",
   "settings.people.left": "no longer here",
   "settings.language": "Language",
   "settings.theme": "Light or dark",

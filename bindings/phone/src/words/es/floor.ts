@@ -76,7 +76,7 @@ export const floor = {
   "aloud.left": { one: "{what}: queda {n} minuto", other: "{what}: quedan {n} minutos" },
   "aloud.up": "{what}: ya es la hora",
 
-  "go.clients": "Clientas",
+  "go.clients": "Clientes",
   "go.mix": "Mezclar",
   "go.shelf": "Estante",
   "go.close": "Cerrar el día",
