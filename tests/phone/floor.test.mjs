@@ -269,3 +269,30 @@ test("the floor locks itself when nobody touches it, where that is wished", asyn
   await page.clock.fastForward(2_000);
   await page.locator(".lock").waitFor();
 });
+
+test("the maker's longest time rings to rinse, cannot be stopped away, and comes from what is on the hair", async () => {
+  const { page } = second;
+  await quiet();
+  await terminal("client", "new", "Tova Lindqvist", "--born", "1980-05-05");
+  await terminal("visit", "open", "Tova", "regrowth");
+  await terminal("formula", "note", "Tova", "regrowth", "shade:copper 7=30g", "--ratio", "1:1.5", "--developer", "20vol", "--longest", "35m");
+  await terminal("bowl", "mix", "Tova", "--label", "first");
+  await terminal("section", "add", "Tova", "nape", "crown left");
+  await terminal("paint", "Tova", "nape", "--bowl", "first", "--at", "36 min ago", "--no-timer", "--despite", "the test was read at another salon");
+  await terminal("paint", "Tova", "crown left", "--bowl", "first", "--at", "10 min ago", "--no-timer", "--despite", "the test was read at another salon");
+  await page.getByRole("alertdialog").waitFor();
+  const said = await page.getByRole("alertdialog").textContent();
+  assert.match(said, /Rinse now/i);
+  assert.match(said, /Tova Lindqvist/);
+  assert.match(said, /Take the product off now/);
+  assert.equal(await page.getByRole("alertdialog").getByRole("button", { name: /stop/i }).count(), 0);
+  await shot(page, "alarm-rinse");
+  await page.waitForTimeout(800);
+  await page.getByRole("alertdialog").getByRole("button", { name: /Silence/ }).tap();
+  await page.getByRole("alertdialog").waitFor({ state: "detached" });
+  await page.locator(".tile").filter({ hasText: /Tova Lindqvist.*On the head/s }).first().waitFor();
+  await shot(page, "floor-clients", true);
+  await accessible(page, "floor with clients");
+  await terminal("rinse", "Tova");
+  await until("nothing is on the head", async () => (await page.locator(".tile").filter({ hasText: /rinse nape/ }).count()) === 0);
+});

@@ -194,3 +194,13 @@ test("people are added, change their role, and leave", async () => {
   await go(page, "sign-in");
   assert.equal(await page.getByRole("button", { name: /Maren/ }).count(), 0);
 });
+
+test("a screen that fails leaves the rest alive", async () => {
+  await go(page, "");
+  await page.evaluate(() => { window.matchMedia = () => { throw new Error("gone"); }; });
+  await page.goto(`${relay.url}/#/settings`);
+  await page.getByRole("heading", { name: "That did not work" }).waitFor();
+  await accessible(page, "failed");
+  await page.getByRole("link", { name: "Back" }).tap();
+  await page.locator(".floor-head").waitFor();
+});

@@ -6,6 +6,7 @@ import { routes } from "./routes.ts";
 import { client, secure, standing, why } from "./station.ts";
 import { nobody } from "./person.ts";
 import { Empty, Note, Screen, Waiting } from "./ui/frame.tsx";
+import { Boundary } from "./ui/boundary.tsx";
 import { Button } from "./ui/press.tsx";
 import { t } from "./words/index.ts";
 import { FirstRun } from "./screens/first-run.tsx";
@@ -70,5 +71,5 @@ function Station() {
   if (!found) return <Screen title={t("app.name")}><Empty>{t("trouble.not_found")}</Empty></Screen>;
   const { screen: Shown, values } = found;
   // A screen for another client or visit starts afresh.
-  return <><Shown key={path.value} {...values} />{path.value !== "/" && <UpdateNote />}<AlarmOverlay /></>;
+  return <><Boundary key={path.value}><Shown {...values} /></Boundary>{path.value !== "/" && <UpdateNote />}<AlarmOverlay /></>;
 }

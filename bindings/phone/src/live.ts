@@ -16,6 +16,9 @@ type Ask<T> = (station: Station) => Promise<T>;
 export const refusal = (error: unknown): StationError =>
   error instanceof StationError ? error : new StationError({ code: "host", message: error instanceof Error ? error.message : String(error) });
 
+/** The first news is followed at once, what comes on its heels this much later: a busy floor must not keep a phone asking. */
+const REST_MS = 120;
+
 /** One question that is asked again. Several callers at once ask it once, and once more if news came meanwhile. */
 class Question<T> {
   readonly answer: Signal<Live<T>> = signal({ state: "waiting" });
@@ -43,6 +46,7 @@ class Question<T> {
         const before = this.answer.value;
         this.answer.value = { state: "refused", error: refusal(error), ...(before.state !== "waiting" && "value" in before ? { value: before.value } : {}) };
       }
+      if (this.#stale) await new Promise((done) => setTimeout(done, REST_MS));
     } while (this.#stale);
     this.#asking = false;
   }

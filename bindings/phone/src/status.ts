@@ -8,18 +8,21 @@ import type { Status } from "@tailcomb/web/types";
 
 const asked = always((station) => station.status());
 
-// "status" is told after every call, this one's own included: so it waits a moment, and its own echo is not followed.
-let due: ReturnType<typeof setTimeout> | undefined;
-let quietUntil = 0;
+// "status" is told after every call, reading ones too: it waits a moment, and what its own question causes is not followed.
+let due = false;
+let asking = false;
+async function look(): Promise<void> {
+  due = false;
+  asking = true;
+  await asked.again();
+  asking = false;
+}
 onHappened((happenings) => {
-  if (!happenings.some((one) => one.what === "status") || performance.now() < quietUntil || due) return;
-  due = setTimeout(async () => {
-    due = undefined;
-    await asked.again();
-    quietUntil = performance.now() + 200;
-  }, 250);
+  if (due || asking || !happenings.some((one) => one.what === "status")) return;
+  due = true;
+  setTimeout(() => void look(), 300);
 });
-setInterval(() => void asked.again(), 10_000);
+setInterval(() => void look(), 10_000);
 
 /** The core forgets when it met the others once its worker ends; a reload in flight mode must not say "never". */
 const MET = "last met";

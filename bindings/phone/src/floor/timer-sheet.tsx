@@ -1,5 +1,6 @@
 // One timer, opened from the floor: gloves' buttons here too.
 import { act } from "../live.ts";
+import { has, to } from "../route.ts";
 import { zone } from "../time.ts";
 import { Note, Sheet } from "../ui/frame.tsx";
 import { HoldButton } from "../ui/press.tsx";
@@ -49,7 +50,7 @@ export function TimerSheet({ timer, onClose, onStop }: { timer: Running; onClose
           </>
         )}
         {canSpeak && <button type="button" class="tile" onClick={() => speak(timer)}><Shape of="sound" size={36} /><span class="name">{t("timer.say")}</span></button>}
-        {timer.at.doc.startsWith("visit") && <a class="tile" href={`#/visit/${encodeURIComponent(timer.at.doc)}`}><Shape of="next" size={36} /><span class="name">{t("timer.visit")}</span></a>}
+        {timer.at.doc.startsWith("visit/") && has("visit", timer.at.doc) && <a class="tile" href={to("visit", timer.at.doc)}><Shape of="next" size={36} /><span class="name">{t("timer.visit")}</span></a>}
         {!isRinse && <HoldButton class="tile grave" name={t("timer.stop")} onHeld={() => { onStop(timer); onClose(); }}><Shape of="close" size={36} /><span class="name">{t("timer.stop")}</span></HoldButton>}
       </div>
     </Sheet>
