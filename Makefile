@@ -18,7 +18,8 @@ step = @printf '\n== %s\n' "$(1)"
 .PHONY: help web phone test-phone release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
-	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end)"
+	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
+	@echo "                     ARGS=--phones to let phones of this network in)"
 	@echo "make test            everything that the continuous integration runs"
 	@echo "make lint unit       formatting and lints; unit, property and scenario tests"
 	@echo "make checks          the arithmetic against published sources, as one table"
@@ -34,15 +35,13 @@ help:
 setup:
 	@.ci/setup
 
-demo: setup
-	$(call step,building Tailcomb)
-	cargo build --locked --release -p tailcomb-server
+demo: phone
 	$(call step,an invented salon opens)
 	@target/release/tailcomb demo $(ARGS)
 
 test:
-	@.ci/setup python deny
-	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash
+	@.ci/setup python deny phone
+	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone
 	@$(MAKE) --no-print-directory demo ARGS="--exit --pace 0"
 	$(call step,all of it holds)
 
@@ -88,6 +87,8 @@ phone:
 
 # Chromium, phones, a relay and terminal stations; what is only for tests lies in tests/phone.
 test-phone: phone
+	$(call step,types of the browser's half)
+	cd bindings/web && npm ci --no-audit --no-fund --silent && npm run --silent check
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
 	$(call step,the station and the app in a browser)
 	cd tests/phone && npm test --silent

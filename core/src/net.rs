@@ -5,8 +5,12 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
+use rustls::RootCertStore;
+use rustls::pki_types::CertificateDer;
+use rustls::pki_types::pem::PemObject as _;
 use tokio::sync::{Notify, broadcast};
 
+use crate::ids::{DocId, EntryId};
 use crate::station::{Station, StationError};
 use crate::sync::{Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status};
 use crate::wire::api::{Answer, MAX_ANSWER_BYTES};
@@ -25,6 +29,8 @@ const MOST_HELD_BACK: Duration = Duration::from_millis(400);
 const GATHERING: Duration = Duration::from_millis(30);
 /// How long a station waits before it reads on where many write at once.
 const GULP: Duration = Duration::from_millis(80);
+/// How long a photograph that could not be sent waits.
+const PHOTO_LATER: Duration = Duration::from_secs(20);
 /// Where so many frames wait already, another moment gathers nothing worth it.
 const ENOUGH_GATHERED: u64 = 200;
 
@@ -40,6 +46,7 @@ struct Shared {
     http: reqwest::Client,
     push: Notify,
     pull: Notify,
+    photos: Notify,
     /// Wakes both lanes out of whatever they wait for.
     halt: Notify,
     happenings: broadcast::Sender<Happening>,
@@ -80,6 +87,17 @@ pub enum NetError {
     /// The HTTP client cannot start.
     #[error("cannot set up network access: {0}")]
     Setup(reqwest::Error),
+    /// What is to be trusted is no certificate.
+    #[error("this is not the certificate of one authority (PEM): take it from the relay's page, …/trust")]
+    Authority,
+    /// It answers, and nobody that this station trusts vouches for it.
+    #[error(
+        "the relay at {url} cannot prove who it is: if it has an authority of its own, say --authority FILE"
+    )]
+    Untrusted {
+        /// Its address.
+        url: String,
+    },
     /// No answer.
     #[error("the relay at {url} does not answer: check that it runs and that this device is on its network")]
     Unreachable {
@@ -108,20 +126,53 @@ fn is_crowded(documents: usize) -> bool {
     (4..=64).contains(&documents)
 }
 
-fn client() -> Result<reqwest::Client, NetError> {
-    reqwest::Client::builder()
-        .tcp_nodelay(true)
-        .connect_timeout(Duration::from_secs(5))
-        // Shorter than the relay keeps an idle connection, so that no request meets a closing one.
-        .pool_idle_timeout(Duration::from_secs(20))
-        .build()
-        .map_err(NetError::Setup)
+/// Whose word a station takes that a relay is who it says; matters where its address begins with https.
+#[derive(Debug, Clone, Default)]
+pub struct Trust(Option<reqwest::Certificate>);
+
+impl Trust {
+    /// The authorities that this system trusts.
+    #[must_use]
+    pub fn system() -> Self {
+        Self(None)
+    }
+
+    /// This authority (PEM) and no other: a salon's own relay.
+    ///
+    /// # Errors
+    /// [`NetError::Authority`] for anything but one certificate.
+    pub fn only(authority: &[u8]) -> Result<Self, NetError> {
+        let read: Vec<_> = CertificateDer::pem_slice_iter(authority).flatten().collect();
+        let [one] = read.as_slice() else { return Err(NetError::Authority) };
+        // Whether it is a certificate is found out here, and not when the relay is first asked.
+        RootCertStore::empty().add(one.clone()).map_err(|_| NetError::Authority)?;
+        let one = reqwest::Certificate::from_der(one).map_err(|_| NetError::Authority)?;
+        Ok(Self(Some(one)))
+    }
+
+    fn client(&self) -> Result<reqwest::Client, NetError> {
+        // Another part of the program may have chosen it already.
+        drop(rustls::crypto::ring::default_provider().install_default());
+        let client = reqwest::Client::builder()
+            .tcp_nodelay(true)
+            .connect_timeout(Duration::from_secs(5))
+            // Shorter than the relay keeps an idle connection, so that no request meets a closing one.
+            .pool_idle_timeout(Duration::from_secs(20));
+        let client = match &self.0 {
+            Some(authority) => client.tls_certs_only([authority.clone()]),
+            None => client,
+        };
+        client.build().map_err(NetError::Setup)
+    }
 }
 
 /// Posts a request and reads at most as much of the answer as an answer may have.
 async fn post(http: &reqwest::Client, relay: &str, out: &Outgoing) -> Result<Vec<u8>, NetError> {
     let url = format!("{}/v1/{}", relay.trim_end_matches('/'), out.name);
-    let unreachable = |_| NetError::Unreachable { url: relay.to_owned() };
+    let unreachable = |error: reqwest::Error| match is_distrust(&error) {
+        true => NetError::Untrusted { url: relay.to_owned() },
+        false => NetError::Unreachable { url: relay.to_owned() },
+    };
     let mut response = http
         .post(url)
         .timeout(Duration::from_millis(out.timeout_ms))
@@ -140,12 +191,25 @@ async fn post(http: &reqwest::Client, relay: &str, out: &Outgoing) -> Result<Vec
     Ok(body)
 }
 
+/// Whether it failed because of the other side's certificate.
+fn is_distrust(error: &(dyn std::error::Error + 'static)) -> bool {
+    if matches!(error.downcast_ref(), Some(rustls::Error::InvalidCertificate(_))) {
+        return true;
+    }
+    // An I/O error passes over what it carries when it is asked for its source.
+    let within = match error.downcast_ref::<std::io::Error>() {
+        Some(io) => io.get_ref().map(|error| error as &(dyn std::error::Error + 'static)),
+        None => error.source(),
+    };
+    within.is_some_and(is_distrust)
+}
+
 /// Carries a device through to being a station.
 ///
 /// # Errors
 /// [`NetError`].
-pub async fn join(mut joining: Joining) -> Result<Admission, NetError> {
-    let http = client()?;
+pub async fn join(mut joining: Joining, trust: &Trust) -> Result<Admission, NetError> {
+    let http = trust.client()?;
     loop {
         let (name, body) = joining.request();
         let out = Outgoing { lane: Lane::Pull, ticket: 0, name, body, timeout_ms: 20_000 };
@@ -162,13 +226,14 @@ impl SharedStation {
     ///
     /// # Errors
     /// [`NetError::Setup`].
-    pub fn new(station: Station) -> Result<Self, NetError> {
+    pub fn new(station: Station, trust: &Trust) -> Result<Self, NetError> {
         let (happenings, _) = broadcast::channel(1024);
         let shared = Shared {
             station: Mutex::new(station),
-            http: client()?,
+            http: trust.client()?,
             push: Notify::new(),
             pull: Notify::new(),
+            photos: Notify::new(),
             halt: Notify::new(),
             happenings,
             traffic: Traffic::default(),
@@ -191,6 +256,7 @@ impl SharedStation {
     pub fn with<R>(&self, work: impl FnOnce(&mut Station) -> R) -> R {
         let result = work(&mut self.lock());
         self.shared.push.notify_one();
+        self.shared.photos.notify_one();
         result
     }
 
@@ -213,7 +279,46 @@ impl SharedStation {
 
     /// Exchanges with the relay until the future is dropped: sends what is made, waits for what others make.
     pub async fn run(&self) {
-        tokio::join!(self.run_lane(Lane::Push), self.run_lane(Lane::Pull));
+        tokio::join!(self.run_lane(Lane::Push), self.run_lane(Lane::Pull), self.run_photos());
+    }
+
+    /// Photographs go one by one beside the lanes, so that none holds up a timer.
+    async fn run_photos(&self) {
+        loop {
+            match self.send_photo().await {
+                Ok(true) => {}
+                Ok(false) => self.shared.photos.notified().await,
+                Err(error) => {
+                    tracing::debug!(%error, "a photograph was not sent");
+                    tokio::time::sleep(PHOTO_LATER).await;
+                }
+            }
+        }
+    }
+
+    /// Sends the next photograph that the relay lacks; false when there is none.
+    async fn send_photo(&self) -> Result<bool, NetError> {
+        let Some((out, hash)) = self.lock().next_photo()? else { return Ok(false) };
+        let relay = self.lock().relay_url().to_owned();
+        let answer = post(&self.shared.http, &relay, &out).await?;
+        self.lock().photo_answered(&hash, &answer)?;
+        // Nobody listening is no failure.
+        drop(self.shared.happenings.send(Happening::Status));
+        Ok(true)
+    }
+
+    /// The picture of a photograph, asked of the relay where it is not here.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn photo(&self, visit: &DocId, id: &EntryId) -> Result<Vec<u8>, NetError> {
+        if let Some(picture) = self.lock().photo_here(visit, id)? {
+            return Ok(picture);
+        }
+        let out = self.lock().fetch_photo(visit, id)?;
+        let relay = self.lock().relay_url().to_owned();
+        let answer = post(&self.shared.http, &relay, &out).await?;
+        Ok(self.lock().photo_fetched(visit, id, &answer)?)
     }
 
     async fn run_lane(&self, lane: Lane) {
@@ -321,9 +426,12 @@ impl SharedStation {
                 let station = self.lock();
                 let failing = !station.status()?.reachable;
                 if station.is_settled() || failing || !(pushed.asked || pulled.asked) {
-                    return Ok::<(), StationError>(());
+                    break;
                 }
             }
+            // What the relay refuses stays here, and is in the status.
+            while self.send_photo().await.unwrap_or(false) {}
+            Ok::<(), StationError>(())
         };
         match tokio::time::timeout(deadline, all).await {
             Ok(result) => result?,

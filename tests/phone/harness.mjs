@@ -1,7 +1,7 @@
 // What browser tests stand on: a relay process, browsers that are phones, and terminal stations.
 import { spawn } from "node:child_process";
 import { existsSync } from "node:fs";
-import { mkdtemp, rm } from "node:fs/promises";
+import { mkdtemp, readdir, readFile, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { createInterface } from "node:readline";
@@ -139,6 +139,24 @@ class Phone {
   }
 
   async close() { await this.context?.close(); }
+
+  /** As a phone that is out of power: every process of this browser ends at once, and nothing is written any more. */
+  async kill() {
+    for (const pid of (await readdir("/proc")).filter((name) => /^\d+$/.test(name))) {
+      const words = await readFile(`/proc/${pid}/cmdline`, "utf8").catch(() => "");
+      if (words.includes(this.profile)) try { process.kill(Number(pid), "SIGKILL"); } catch { /* gone by itself */ }
+    }
+    await this.context.close().catch(() => {});
+    // What says that the profile is in use by a browser that is no more.
+    for (const lock of ["SingletonLock", "SingletonCookie", "SingletonSocket"]) await rm(join(this.profile, lock), { force: true });
+  }
+
+  /** The worker that holds the station of a page. */
+  worker(page = this.page) {
+    const worker = page.workers().at(-1);
+    if (!worker) throw new Error("this page has no worker");
+    return worker;
+  }
 }
 
 /** Waits until `look` gives something true; the last thing it gave, or failed with, is in the complaint. */

@@ -327,8 +327,8 @@ def samples(path):
         by, requests[name] = open_request(name, h(data))
         check(f"request {name}: signed by the founder", by == founder)
         refused(f"request {name}: refused under another name", lambda: open_request(name + "x", h(data)))
-    check("requests: all seven",
-          sorted(requests) == ["found", "invite", "join", "pull", "push", "recover", "revoke"])
+    check("requests: all nine", sorted(requests) == [
+        "fetch", "found", "invite", "join", "keep", "pull", "push", "recover", "revoke"])
     check("request found: fields", requests["found"] == {"space": space, "recovery": h(s["recovery"]["public"])})
     check("request push: fields", requests["push"] == {
         "space": space, "frames": [f.data for f in frames[:3]], "run_signature": h(s["runs"][0]["signature"])})
@@ -348,6 +348,9 @@ def samples(path):
     holds("request recover: proof for the newcomer",
           lambda: verify(recover["recovery"], b"tailcomb recover v1", newcomer, recover["proof"]))
     check("request revoke: fields", requests["revoke"] == {"space": space, "device": newcomer})
+    picture = h((SAMPLES.parent / "picture.hex").read_text().strip())
+    check("request keep: fields", requests["keep"] == {"space": space, "bytes": picture})
+    check("request fetch: fields", requests["fetch"] == {"space": space, "hash": sha256(picture)})
 
     # Answers.
     answers = {name: one_cbor(h(data)) for name, data in s["answers"].items()}
@@ -369,12 +372,14 @@ def samples(path):
         "invited": {"Invited": {"until_ms": 1932000600000, "stamps": stamps}},
         "admitted": {"Admitted": {"space": space, "sealed": sealed, "stamps": stamps}},
         "revoked": {"Revoked": {"stamps": stamps}},
+        "kept": {"Kept": {"stamps": stamps}},
+        "fetched": {"Fetched": {"bytes": picture, "stamps": stamps}},
         "refused": {"Refused": {
             "code": "Fork", "say": "Another frame stands at this place already.", "standing": standing, "epoch": None,
             "retry_ms": 1500, "stamps": stamps,
         }},
     }
-    check("answers: all seven", sorted(answers) == sorted(expected))
+    check("answers: all nine", sorted(answers) == sorted(expected))
     for name, answer in expected.items():
         check(f"answer {name}: fields", answers.get(name) == answer)
 

@@ -6,6 +6,7 @@ use sqlite_wasm_vfs::sahpool::{OpfsSAHPoolCfgBuilder, install};
 use tailcomb_core::store::{Durability, Store};
 use tailcomb_core::sync::Lane;
 use tailcomb_core::time::{Clock, ClockReading};
+use tailcomb_core::wire::lock::LockKey;
 use wasm_bindgen::prelude::*;
 
 use crate::clock::Sleepless;
@@ -32,10 +33,16 @@ impl Clock for BrowserClock {
 pub struct Post {
     request: Request,
     link: String,
+    photo: Vec<u8>,
 }
 
 #[wasm_bindgen]
 impl Post {
+    /// Of a photograph that is sent: its name, to be handed back with the answer.
+    #[wasm_bindgen(getter)]
+    pub fn photo(&self) -> Vec<u8> {
+        self.photo.clone()
+    }
     /// Last part of the path.
     #[wasm_bindgen(getter)]
     pub fn name(&self) -> String {
@@ -66,7 +73,7 @@ impl Post {
 
 impl From<Request> for Post {
     fn from(request: Request) -> Self {
-        Self { request, link: String::new() }
+        Self { request, link: String::new(), photo: Vec::new() }
     }
 }
 
@@ -89,16 +96,22 @@ pub struct Core(Seat);
 
 #[wasm_bindgen]
 impl Core {
-    /// Takes the origin's files and opens what is there.
-    pub async fn open(directory: String) -> Result<Core, JsValue> {
+    /// Takes the origin's files and opens what is there. The station's secrets lie locked under `key`, 32 bytes that
+    /// the browser keeps where nothing but this origin can use them.
+    pub async fn open(directory: String, key: &[u8]) -> Result<Core, JsValue> {
         console_error_panic_hook::set_once();
         let pool = OpfsSAHPoolCfgBuilder::new().directory(&directory).initial_capacity(24).build();
         install::<sqlite_wasm_rs::WasmOsCallback>(&pool, true)
             .await
             .map_err(|e| thrown(SeatError { code: "storage", say: e.to_string() }))?;
-        let store = || {
-            Store::open(Path::new("station.db"), Durability::Full)
-                .map_err(|e| SeatError { code: "store", say: e.to_string() })
+        let key = <[u8; 32]>::try_from(key)
+            .map(LockKey::from_bytes)
+            .map_err(|_| thrown(SeatError { code: "host", say: "a key has 32 bytes".to_owned() }))?;
+        let store = move || {
+            let mut store = Store::open(Path::new("station.db"), Durability::Full)
+                .map_err(|e| SeatError { code: "store", say: e.to_string() })?;
+            store.lock_secrets(key.clone());
+            Ok(store)
         };
         let clock = || -> Box<dyn Clock> { Box::new(BrowserClock::default()) };
         Seat::open(Box::new(store), Box::new(clock)).map(Core).map_err(thrown)
@@ -149,13 +162,38 @@ impl Core {
     }
     pub fn invite(&mut self) -> Result<Post, JsValue> {
         let (request, link) = self.0.invite().map_err(thrown)?;
-        Ok(Post { request, link })
+        Ok(Post { link, ..Post::from(request) })
     }
     pub fn revoke_request(&mut self, device: &str) -> Result<Post, JsValue> {
         self.0.revoke_request(device).map(Post::from).map_err(thrown)
     }
     pub fn revoked(&mut self, device: &str, why: &str) -> Result<(), JsValue> {
         self.0.revoked(device, why).map_err(thrown)
+    }
+    pub fn keep_photo(
+        &mut self,
+        visit: &str,
+        of: &str,
+        note: &str,
+        picture: &[u8],
+    ) -> Result<String, JsValue> {
+        self.0.keep_photo(visit, of, note, picture).map_err(thrown)
+    }
+    pub fn photo_here(&mut self, visit: &str, photo: &str) -> Result<Option<Vec<u8>>, JsValue> {
+        self.0.photo_here(visit, photo).map_err(thrown)
+    }
+    pub fn fetch_photo(&mut self, visit: &str, photo: &str) -> Result<Post, JsValue> {
+        self.0.fetch_photo(visit, photo).map(Post::from).map_err(thrown)
+    }
+    pub fn photo_fetched(&mut self, visit: &str, photo: &str, answer: &[u8]) -> Result<Vec<u8>, JsValue> {
+        self.0.photo_fetched(visit, photo, answer).map_err(thrown)
+    }
+    pub fn next_photo(&mut self) -> Result<Option<Post>, JsValue> {
+        let next = self.0.next_photo().map_err(thrown)?;
+        Ok(next.map(|(request, hash)| Post { photo: hash.to_vec(), ..Post::from(request) }))
+    }
+    pub fn photo_answered(&mut self, photo: &[u8], answer: &[u8]) -> Result<(), JsValue> {
+        self.0.photo_answered(photo, answer).map_err(thrown)
     }
     pub fn errand_answered(answer: &[u8]) -> Result<(), JsValue> {
         Seat::errand_answered(answer).map_err(thrown)

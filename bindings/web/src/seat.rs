@@ -3,10 +3,12 @@
 
 use serde::Deserialize;
 use serde_json::json;
+use tailcomb_core::ids::{DocId, EntryId};
 use tailcomb_core::record::salon::Role;
+use tailcomb_core::record::visit::PhotoOf;
 use tailcomb_core::station::facade::{self, CallError};
 use tailcomb_core::station::{NewSalon, Station, StationError};
-use tailcomb_core::store::Store;
+use tailcomb_core::store::{PictureHash, Store};
 use tailcomb_core::sync::{Fault, Happening, Joining, Lane, Outgoing, SyncError};
 use tailcomb_core::time::Clock;
 use tailcomb_core::wire::api::Answer;
@@ -292,6 +294,64 @@ impl Seat {
         }
     }
 
+    /// See [`Station::keep_photo`]; `of` as JSON.
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn keep_photo(
+        &mut self,
+        visit: &str,
+        of: &str,
+        note: &str,
+        picture: &[u8],
+    ) -> Result<String, SeatError> {
+        let of: PhotoOf = serde_json::from_str(of).map_err(|e| SeatError::new("host", e))?;
+        let id = self.station()?.keep_photo(&doc_named(visit)?, of, note, picture)?;
+        Ok(id.as_str().to_owned())
+    }
+
+    /// See [`Station::photo_here`].
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn photo_here(&mut self, visit: &str, photo: &str) -> Result<Option<Vec<u8>>, SeatError> {
+        Ok(self.station()?.photo_here(&doc_named(visit)?, &EntryId::new(photo))?)
+    }
+
+    /// See [`Station::fetch_photo`].
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn fetch_photo(&mut self, visit: &str, photo: &str) -> Result<Request, SeatError> {
+        Ok(self.station()?.fetch_photo(&doc_named(visit)?, &EntryId::new(photo))?)
+    }
+
+    /// See [`Station::photo_fetched`].
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn photo_fetched(&mut self, visit: &str, photo: &str, answer: &[u8]) -> Result<Vec<u8>, SeatError> {
+        Ok(self.station()?.photo_fetched(&doc_named(visit)?, &EntryId::new(photo), answer)?)
+    }
+
+    /// See [`Station::next_photo`].
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn next_photo(&mut self) -> Result<Option<(Request, PictureHash)>, SeatError> {
+        Ok(self.station()?.next_photo()?)
+    }
+
+    /// See [`Station::photo_answered`].
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn photo_answered(&mut self, hash: &[u8], answer: &[u8]) -> Result<(), SeatError> {
+        let hash =
+            hash.try_into().map_err(|_| SeatError::new("host", "this is not the name of a picture"))?;
+        Ok(self.station()?.photo_answered(&hash, answer)?)
+    }
+
     /// See [`Station::pause`].
     ///
     /// # Errors
@@ -316,6 +376,10 @@ fn not_joining() -> SeatError {
 
 fn device_named(text: &str) -> Result<DeviceId, SeatError> {
     DeviceId::parse(text).ok_or_else(|| SeatError::new("host", "this is not the name of a device"))
+}
+
+fn doc_named(text: &str) -> Result<DocId, SeatError> {
+    DocId::parse(text).map_err(|_| SeatError::new("host", "this is not the name of a document"))
 }
 
 fn told(happenings: &[Happening]) -> String {

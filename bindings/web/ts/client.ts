@@ -1,6 +1,6 @@
 // What an app holds: the station's methods as promises, and word of what happens.
 import type { Asked, Founding, Happening, Refusal, Standing, Told } from "./protocol.ts";
-import type { StationMethods } from "./types.ts";
+import type { PhotoOf, StationMethods } from "./types.ts";
 
 export type * from "./types.ts";
 export type { Founding, Happening, Refusal, Standing };
@@ -23,7 +23,7 @@ type Without<T> = T extends unknown ? Omit<T, "id"> : never;
 type Waiting = { keep: (value: unknown) => void; breakIt: (error: StationError) => void };
 
 /** How long a worker may keep silent before it counts as killed. */
-const SILENCE_MS = 20_000;
+const SILENCE_MS = 10_000;
 
 export class Client {
   /** The station's methods. */
@@ -75,6 +75,13 @@ export class Client {
   invite(): Promise<string> { return this.#ask({ do: "invite" }) as Promise<string>; }
   /** Has the relay refuse a station from now on. Needs the relay. */
   revoke(device: string, why: string): Promise<void> { return this.#ask({ do: "revoke", device, why }) as Promise<void>; }
+  /** Keeps a photograph, a JPEG, PNG or WebP file of less than 1 MiB, as it is: what a camera wrote into it must be out
+   * of it already. Gives its name on the visit. It goes to the relay when that can be reached. */
+  keepPhoto(visit: string, of: PhotoOf, note: string, picture: Uint8Array): Promise<string> {
+    return this.#ask({ do: "keepPhoto", visit, of, note, picture }) as Promise<string>;
+  }
+  /** The picture of a photograph; asked of the relay where it is not here. Its kind stands on the visit. */
+  photo(visit: string, photo: string): Promise<Uint8Array> { return this.#ask({ do: "photo", visit, photo }) as Promise<Uint8Array>; }
   /** Asks the relay now instead of after the wait. */
   tryAtOnce(): Promise<void> { return this.#ask({ do: "tryAtOnce" }) as Promise<void>; }
   pause(): Promise<void> { return this.#ask({ do: "pause" }) as Promise<void>; }

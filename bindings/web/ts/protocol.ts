@@ -1,5 +1,5 @@
 // What the page and the worker say to each other.
-import type { Role } from "./types.ts";
+import type { PhotoOf, Role } from "./types.ts";
 
 /** What it takes to found a salon. `relay_url` is what invitations will carry. */
 export interface Founding {
@@ -27,6 +27,8 @@ export type Asked =
   | { id: number; do: "recover"; words: string; station: string }
   | { id: number; do: "invite" }
   | { id: number; do: "revoke"; device: string; why: string }
+  | { id: number; do: "keepPhoto"; visit: string; of: PhotoOf; note: string; picture: Uint8Array }
+  | { id: number; do: "photo"; visit: string; photo: string }
   | { id: number; do: "tryAtOnce" }
   | { id: number; do: "pause" }
   | { id: number; do: "resume" }

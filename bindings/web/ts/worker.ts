@@ -2,16 +2,21 @@
 /// <reference lib="webworker" />
 import init, { Core, type Post } from "../pkg/core.js";
 import wasmUrl from "../pkg/core_bg.wasm?url";
+import { storeKey } from "./key.ts";
 import type { Asked, Happening, Refusal, Standing, Told } from "./protocol.ts";
 
 /** How long a pull waits at the relay for news. */
 const LIVE_WAIT_MS = 25_000;
+/** How long a photograph that could not be sent waits. */
+const PHOTO_LATER_MS = 20_000;
+const FOR_GOOD = -1;
 const LOCK = "tailcomb station";
 const port = self as unknown as DedicatedWorkerGlobalScope;
 const tabs = new BroadcastChannel("tailcomb tabs");
 
 let core: Core | undefined;
 let paused = false;
+let photoNudge = () => {};
 const nudges = new Map<boolean, () => void>();
 
 const tell = (told: Told) => port.postMessage(told);
@@ -91,33 +96,58 @@ async function lane(push: boolean): Promise<void> {
   }
 }
 
+/** Photographs go one by one beside the lanes, so that none holds up a timer. */
+async function photos(): Promise<void> {
+  const mine = core;
+  while (core && core === mine) {
+    let wait = FOR_GOOD;
+    try {
+      const request = mine.next_photo();
+      if (request) {
+        wait = PHOTO_LATER_MS;
+        const photo = request.photo;
+        const answer = await post(request);
+        if (core !== mine) return;
+        mine.photo_answered(photo, answer);
+        tell({ happened: [{ what: "status" }] });
+        continue;
+      }
+    } catch (error) {
+      if (trapped(error)) return;
+      // Refused, or not reached: it stays here and is in the status.
+    }
+    await new Promise<void>((done) => {
+      const timer = wait === FOR_GOOD ? undefined : setTimeout(done, wait);
+      photoNudge = () => { clearTimeout(timer); done(); };
+    });
+  }
+}
+
 function begin() {
   stand("station");
+  void photos();
   void lane(true);
   void lane(false);
 }
 
 async function admit(station: string): Promise<void> {
   for (;;) {
-    const request = held().join_request();
-    let answer: Uint8Array;
-    try {
-      answer = await post(request);
-    } catch {
-      throw JSON.stringify({ code: "unreachable", message: "the relay does not answer: check that this device is on its network" });
-    }
+    const answer = await reached(held().join_request());
     if (held().join_answered(answer, station)) return begin();
   }
 }
 
 async function errand(request: Post): Promise<void> {
-  let answer: Uint8Array;
+  Core.errand_answered(await reached(request));
+}
+
+/** The relay's answer, or the refusal that a person reads. */
+async function reached(request: Post): Promise<Uint8Array> {
   try {
-    answer = await post(request);
+    return await post(request);
   } catch {
     throw JSON.stringify({ code: "unreachable", message: "the relay does not answer: check that this device is on its network" });
   }
-  Core.errand_answered(answer);
 }
 
 async function work(asked: Asked): Promise<unknown> {
@@ -148,8 +178,21 @@ async function work(asked: Asked): Promise<unknown> {
       held().revoked(asked.device, asked.why);
       nudge(true);
       return undefined;
+    case "keepPhoto": {
+      const name = held().keep_photo(asked.visit, JSON.stringify(asked.of), asked.note, asked.picture);
+      nudge(true);
+      photoNudge();
+      return name;
+    }
+    case "photo": {
+      const here = held().photo_here(asked.visit, asked.photo);
+      if (here) return here;
+      const request = held().fetch_photo(asked.visit, asked.photo);
+      return held().photo_fetched(asked.visit, asked.photo, await reached(request));
+    }
     case "tryAtOnce":
       held().try_at_once();
+      photoNudge();
       nudge(true);
       nudge(false);
       return undefined;
@@ -160,6 +203,7 @@ async function work(asked: Asked): Promise<unknown> {
     case "resume":
       held().resume();
       paused = false;
+      photoNudge();
       nudge(true);
       nudge(false);
       return undefined;
@@ -190,7 +234,7 @@ tabs.onmessage = () => {
 async function open(): Promise<void> {
   try {
     await init({ module_or_path: wasmUrl });
-    core = await Core.open(".tailcomb");
+    core = await Core.open(".tailcomb", await storeKey());
     if (core.is_station()) begin();
     else stand("empty");
   } catch (error) {

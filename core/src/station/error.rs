@@ -43,6 +43,9 @@ pub enum StationError {
     /// Something stands against putting a product on the client, see [`crate::record::stop`].
     #[error("{0}")]
     Stopped(String),
+    /// A photograph cannot be had or sent, with the reason.
+    #[error("{0}")]
+    Picture(String),
     /// A value cannot be used, with the reason and what would be possible.
     #[error("{0}")]
     Input(String),
@@ -78,8 +81,10 @@ impl StationError {
             Self::Copy(SyncError::NoSalon) => "no-salon",
             Self::Copy(SyncError::TooMuch { .. }) => "too-much",
             Self::Copy(SyncError::Store(StoreError::Full)) => "disk-full",
+            Self::Copy(SyncError::Store(StoreError::Locked)) => "locked",
             Self::Copy(_) => "store",
             Self::Pairing(_) => "pairing",
+            Self::Picture(_) => "photograph",
             Self::NotFound { .. } => "not-found",
             Self::Ambiguous { .. } => "ambiguous",
         }

@@ -86,6 +86,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::lookup::FACADE,
         super::mixing::FACADE,
         super::people::FACADE,
+        super::photos::FACADE,
         super::portable::FACADE,
         super::questions::FACADE,
         super::reckon::FACADE,

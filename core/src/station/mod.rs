@@ -22,6 +22,7 @@ mod lookup;
 mod mixing;
 mod open;
 mod people;
+mod photos;
 mod portable;
 mod print;
 mod questions;
@@ -48,6 +49,7 @@ pub use head::{PaintTimer, Painted, Rinsed};
 pub use lookup::short;
 pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, ServiceWish, VisitUse};
 pub use open::{Founded, NewSalon};
+pub use photos::MAX_PHOTO_BYTES;
 pub use portable::{BroughtIn, ImportNote};
 pub use questions::{Asked, AskedChoice};
 pub use reckon::{Blended, MixWish, Reckoned};
@@ -379,7 +381,7 @@ impl Station {
     }
 
     /// A request outside the lanes.
-    fn errand(&self, request: &Request) -> Outgoing {
+    pub(super) fn errand(&self, request: &Request) -> Outgoing {
         Outgoing {
             lane: Lane::Push,
             ticket: 0,

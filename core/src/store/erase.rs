@@ -76,6 +76,7 @@ impl Tx<'_> {
             // The changes since go with the document.
             self.run("DELETE FROM doc WHERE id = ?1", [doc.as_str()])?;
             self.run("DELETE FROM set_aside WHERE doc = ?1", [doc.as_str()])?;
+            self.run("DELETE FROM picture WHERE doc = ?1", [doc.as_str()])?;
             self.run("INSERT OR IGNORE INTO erased (doc, at_ms) VALUES (?1, ?2)", (doc.as_str(), at_ms))?;
         }
         if !any {
@@ -84,6 +85,11 @@ impl Tx<'_> {
         // A deleted row's words stay in the index's segments until they happen to be merged: all of it is made anew.
         self.run("INSERT INTO client_words (client_words) VALUES ('delete-all')", [])?;
         self.run("INSERT INTO client_words (rowid, words) SELECT n, words FROM doc WHERE words <> ''", [])?;
+        self.wipe_later()
+    }
+
+    /// Has traces of what was deleted taken out of the file once this transaction is through.
+    pub(super) fn wipe_later(&self) -> Result<(), StoreError> {
         self.set(WIPE_DUE, &[1])
     }
 

@@ -9,7 +9,9 @@ mod chunk;
 mod docs;
 mod erase;
 mod frames;
+mod pictures;
 mod schema;
+mod secret;
 
 use std::path::Path;
 
@@ -19,6 +21,9 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 pub use docs::{DocRow, Found, HashedChange, NewDelta};
 pub use erase::ErasedHere;
 pub use frames::{OwnFrame, Peer, SetAside};
+pub use pictures::PictureHash;
+
+use crate::wire::lock::LockKey;
 
 /// Why the station's store did not do as asked.
 #[derive(Debug, thiserror::Error)]
@@ -39,6 +44,11 @@ pub enum StoreError {
     /// Something in the store is not what this version writes there.
     #[error("the station's store holds something unreadable in {0}")]
     Unreadable(&'static str),
+    /// The secrets of this station are locked, and the key is not the one.
+    #[error(
+        "the keys of this station cannot be opened: what they were locked with is gone from this device; clear what it keeps for this site and join the salon again by invitation"
+    )]
+    Locked,
     /// No room left.
     #[error("the disk is full: nothing was changed; make room and try again")]
     Full,
@@ -72,6 +82,8 @@ const JOURNAL: &str = if cfg!(target_family = "wasm") { "TRUNCATE" } else { "WAL
 pub struct Store {
     conn: Connection,
     durability: Durability,
+    /// What secrets are locked under.
+    key: Option<LockKey>,
 }
 
 impl Store {
@@ -105,7 +117,7 @@ impl Store {
         conn.pragma_update(None, "secure_delete", "FAST")?;
         // Without it SQLite compiles a statement anew for every value bound to it where a partial index might serve.
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
-        let mut store = Self { conn, durability };
+        let mut store = Self { conn, durability, key: None };
         schema::migrate(&mut store.conn)?;
         Ok(store)
     }
@@ -122,7 +134,7 @@ impl Store {
             .conn
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(StoreError::from_sqlite)?;
-        let tx = Tx { tx };
+        let tx = Tx { tx, key: self.key.as_ref() };
         let result = work(&tx)?;
         tx.tx.commit().map_err(StoreError::from_sqlite)?;
         Ok(result)
@@ -195,6 +207,7 @@ impl Store {
 #[derive(Debug)]
 pub struct Tx<'c> {
     tx: rusqlite::Transaction<'c>,
+    key: Option<&'c LockKey>,
 }
 
 impl Tx<'_> {

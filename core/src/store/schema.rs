@@ -76,6 +76,18 @@ const STEPS: &[&str] = &[
 
     UPDATE own_frame SET bytes = x'' WHERE sent;
 ",
+    "
+    CREATE TABLE picture (
+        n     INTEGER PRIMARY KEY,
+        hash  BLOB NOT NULL UNIQUE,
+        doc   TEXT NOT NULL,
+        own   INTEGER NOT NULL,
+        sent  INTEGER NOT NULL,
+        bytes BLOB NOT NULL
+    );
+    CREATE INDEX picture_doc ON picture (doc);
+    CREATE INDEX picture_unsent ON picture (n) WHERE NOT sent;
+",
 ];
 
 pub(super) fn migrate(conn: &mut Connection) -> Result<(), StoreError> {

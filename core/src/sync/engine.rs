@@ -184,6 +184,7 @@ impl Engine {
     pub fn status(&self, replica: &Replica) -> Result<Status, SyncError> {
         Ok(Status {
             unsent: replica.unsent,
+            photos_unsent: replica.store.unsent_pictures()?,
             last_met_ms: self.last_met_ms,
             reachable: self.reachable,
             caught_up: self.caught_up && !replica.rewinding,
@@ -392,7 +393,11 @@ impl Engine {
             }
             Answer::Pulled(pulled) => self.take_page(flight, &pulled, replica, now),
             Answer::Refused(refusal) => self.take_refusal(lane, flight, refusal, replica, now),
-            Answer::Invited { .. } | Answer::Admitted { .. } | Answer::Revoked { .. } => Ok(Vec::new()),
+            Answer::Invited { .. }
+            | Answer::Admitted { .. }
+            | Answer::Revoked { .. }
+            | Answer::Kept { .. }
+            | Answer::Fetched { .. } => Ok(Vec::new()),
         }
     }
 

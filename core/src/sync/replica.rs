@@ -7,7 +7,7 @@ use crate::record::digest::RecordDigest;
 use crate::record::index::Indexed;
 use crate::record::salon::SalonView;
 use crate::record::{DocError, Document, MadeChange};
-use crate::store::{NewDelta, OwnFrame, Store, StoreError, Tx};
+use crate::store::{NewDelta, OwnFrame, PictureHash, Store, StoreError, Tx};
 use crate::wire::api::{Cursor, MAX_FRAME_BYTES, Standing};
 use crate::wire::body::{Body, DocChanges};
 use crate::wire::frame::{self, Frame, Place};
@@ -131,8 +131,8 @@ impl Replica {
         let founding = identity.recovery_sign.is_some();
         store.write::<_, SyncError>(|tx| {
             tx.set(setting::SPACE, &identity.space.0)?;
-            tx.set(setting::SEED, identity.secret.seed())?;
-            tx.set(setting::KEYRING, &identity.keyring.encode())?;
+            tx.set_secret(setting::SEED, identity.secret.seed())?;
+            tx.set_secret(setting::KEYRING, &identity.keyring.encode())?;
             tx.set(setting::RECOVERY_BOX, &identity.recovery_box.0)?;
             if let Some(key) = identity.recovery_sign {
                 tx.set(setting::RECOVERY_SIGN, &key.0)?;
@@ -170,13 +170,17 @@ impl Replica {
     ///
     /// # Errors
     /// [`SyncError::NoSalon`] for a store that belongs to none.
-    pub fn open(store: Store, mut random: Box<dyn Randomness + Send>) -> Result<Self, SyncError> {
+    pub fn open(mut store: Store, mut random: Box<dyn Randomness + Send>) -> Result<Self, SyncError> {
+        store.lock_open_secrets(&[setting::SEED, setting::KEYRING])?;
+        let secret = |name: &'static str| -> Result<Vec<u8>, SyncError> {
+            store.secret(name)?.ok_or(SyncError::Store(StoreError::Unreadable("its own identity")))
+        };
         let need = |name: &'static str| -> Result<Vec<u8>, SyncError> {
             store.setting(name)?.ok_or(SyncError::Store(StoreError::Unreadable("its own identity")))
         };
         let broken = || SyncError::Store(StoreError::Unreadable("its own identity"));
         let Some(space) = store.setting(setting::SPACE)? else { return Err(SyncError::NoSalon) };
-        let seed = <[u8; 32]>::try_from(need(setting::SEED)?.as_slice()).map_err(|_| broken())?;
+        let seed = <[u8; 32]>::try_from(secret(setting::SEED)?.as_slice()).map_err(|_| broken())?;
         let box_key = <[u8; 32]>::try_from(need(setting::RECOVERY_BOX)?.as_slice()).map_err(|_| broken())?;
         let incarnation =
             <[u8; 4]>::try_from(need(setting::INCARNATION)?.as_slice()).map_err(|_| broken())?;
@@ -184,7 +188,7 @@ impl Replica {
         let identity = Identity {
             space: SpaceId::from_slice(&space).ok_or_else(broken)?,
             secret: StationSecret::from_seed(&seed),
-            keyring: Keyring::decode(&need(setting::KEYRING)?).ok_or_else(broken)?,
+            keyring: Keyring::decode(&secret(setting::KEYRING)?).ok_or_else(broken)?,
             recovery_box: BoxPublic(box_key),
             recovery_sign: recovery_sign.and_then(|key| DeviceId::from_slice(&key)),
             relay_url: String::from_utf8(need(setting::RELAY)?).map_err(|_| broken())?,
@@ -242,6 +246,36 @@ impl Replica {
     /// Random bytes for names.
     pub fn random(&mut self) -> &mut dyn Randomness {
         &mut *self.random
+    }
+
+    /// Keeps a picture, see [`Tx::keep_picture`].
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn keep_picture(
+        &mut self,
+        hash: &PictureHash,
+        doc: &DocId,
+        own: bool,
+        bytes: &[u8],
+    ) -> Result<(), SyncError> {
+        self.store.write(|tx| Ok(tx.keep_picture(hash, doc, own, bytes)?))
+    }
+
+    /// Takes a picture away again.
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn drop_picture(&mut self, hash: &PictureHash) -> Result<(), SyncError> {
+        self.store.write(|tx| Ok(tx.drop_picture(hash)?))
+    }
+
+    /// The relay has a picture.
+    ///
+    /// # Errors
+    /// [`SyncError::Store`].
+    pub fn picture_sent(&mut self, hash: &PictureHash) -> Result<(), SyncError> {
+        self.store.write(|tx| Ok(tx.picture_sent(hash)?))
     }
 
     /// A document, opened; an empty one when there is none of that name.
@@ -501,7 +535,7 @@ impl Replica {
         let place = self.next_place();
         let keys = self.seal_keys(&place, &keyring, stations)?;
         self.store.write::<_, SyncError>(|tx| {
-            tx.set(setting::KEYRING, &keyring.encode())?;
+            tx.set_secret(setting::KEYRING, &keyring.encode())?;
             Ok(Self::keep_keys(tx, &keys)?)
         })?;
         self.identity.keyring = keyring;
@@ -661,6 +695,7 @@ impl Replica {
 
     fn rewind_in(tx: &Tx<'_>) -> Result<(), StoreError> {
         tx.clear_seen()?;
+        tx.send_pictures_again()?;
         tx.unset(setting::CURSOR)?;
         tx.set(setting::REWINDING, &[1])
     }
@@ -740,7 +775,7 @@ impl Replica {
     }
 
     pub(super) fn keep_keyring(tx: &Tx<'_>, keyring: &Keyring) -> Result<(), StoreError> {
-        tx.set(setting::KEYRING, &keyring.encode())
+        tx.set_secret(setting::KEYRING, &keyring.encode())
     }
 
     /// A digest over every document's name and heads: equal on two stations exactly when they hold the same record.

@@ -8,6 +8,8 @@ use serde::Serialize;
 pub struct Status {
     /// Actions kept here that the relay does not have yet.
     pub unsent: u64,
+    /// Photographs taken here that the relay does not have yet.
+    pub photos_unsent: u64,
     /// When the relay was last met, milliseconds of salon time.
     pub last_met_ms: Option<i64>,
     /// Whether the last exchange succeeded.
@@ -35,9 +37,12 @@ impl Status {
     #[must_use]
     pub fn in_words(&self, clock: impl Fn(i64) -> String) -> String {
         let mut parts = vec!["All saved here".to_owned()];
-        parts.push(match self.unsent {
-            0 => "everything sent".to_owned(),
-            n => format!("{n} not sent yet"),
+        parts.push(match (self.unsent, self.photos_unsent) {
+            (0, 0) => "everything sent".to_owned(),
+            (0, 1) => "1 photograph not sent yet".to_owned(),
+            (0, photos) => format!("{photos} photographs not sent yet"),
+            (n, 0) => format!("{n} not sent yet"),
+            (n, photos) => format!("{n} and {photos} photographs not sent yet"),
         });
         parts.push(match self.last_met_ms {
             Some(ms) => format!("last met the others {}", clock(ms)),

@@ -25,6 +25,8 @@ pub const MAX_PUSH_FRAMES: usize = MAX_PUSH_BYTES / MIN_FRAME_BYTES;
 pub const MAX_REQUEST_BYTES: usize = MAX_PUSH_BYTES + (256 << 10);
 /// Most bytes of any answer; a relay cuts a pull's page so that it stays under this, whatever was asked.
 pub const MAX_ANSWER_BYTES: usize = 16 << 20;
+/// Most bytes a picture may have, locked. One request carries it.
+pub const MAX_PICTURE_BYTES: usize = 1 << 20;
 /// How long an invitation stays at the relay, in milliseconds.
 pub const INVITATION_LIFE_MS: u64 = 10 * 60 * 1000;
 /// Most bytes a sealed keyring left with an invitation may have.
@@ -81,6 +83,10 @@ pub enum Request {
     Recover(Recover),
     /// Refuse a device from now on.
     Revoke(Revoke),
+    /// Leave a locked picture for the salon's stations.
+    Keep(Keep),
+    /// Ask for one.
+    Fetch(Fetch),
 }
 
 /// See [`Request::Found`]. Idempotent for the same device, space and recovery key.
@@ -158,6 +164,24 @@ pub struct Revoke {
     pub device: DeviceId,
 }
 
+/// See [`Request::Keep`]. Idempotent.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Keep {
+    /// The salon.
+    pub space: SpaceId,
+    /// The picture, locked under a key that the relay never sees; its name is the SHA-256 of these bytes.
+    pub bytes: ByteBuf,
+}
+
+/// See [`Request::Fetch`].
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Fetch {
+    /// The salon.
+    pub space: SpaceId,
+    /// SHA-256 of the locked picture.
+    pub hash: FrameHash,
+}
+
 /// What the relay answers when it did as asked.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Answer {
@@ -190,6 +214,18 @@ pub enum Answer {
     },
     /// To [`Request::Revoke`].
     Revoked {
+        /// The relay's clock.
+        stamps: Stamps,
+    },
+    /// To [`Request::Keep`]: the picture is on the relay's disk.
+    Kept {
+        /// The relay's clock.
+        stamps: Stamps,
+    },
+    /// To [`Request::Fetch`].
+    Fetched {
+        /// The picture as it was left.
+        bytes: ByteBuf,
         /// The relay's clock.
         stamps: Stamps,
     },
@@ -258,6 +294,8 @@ pub enum RefusalCode {
     Rewind,
     /// The invitation was used, has expired, or never was.
     NoInvitation,
+    /// No picture of this name is here.
+    NoPicture,
     /// Something is over a size limit.
     TooLarge,
     /// Too many requests; try again after `retry_ms`.
@@ -302,6 +340,8 @@ impl Request {
             Self::Join(_) => "join",
             Self::Recover(_) => "recover",
             Self::Revoke(_) => "revoke",
+            Self::Keep(_) => "keep",
+            Self::Fetch(_) => "fetch",
         }
     }
 }
@@ -314,7 +354,9 @@ impl Answer {
             Self::Founded { stamps, .. }
             | Self::Invited { stamps, .. }
             | Self::Admitted { stamps, .. }
-            | Self::Revoked { stamps } => *stamps,
+            | Self::Revoked { stamps }
+            | Self::Kept { stamps }
+            | Self::Fetched { stamps, .. } => *stamps,
             Self::Pushed(p) => p.stamps,
             Self::Pulled(p) => p.stamps,
             Self::Refused(r) => r.stamps,

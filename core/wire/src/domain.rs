@@ -22,6 +22,8 @@ pub(crate) const INVITATION_SEAL: &str = "tailcomb invitation seal v1";
 pub(crate) const RECOVERY_SIGN: &str = "tailcomb recovery sign v1";
 pub(crate) const RECOVERY_BOX: &str = "tailcomb recovery box v1";
 pub(crate) const KEYRING_BOX: &str = "tailcomb keyring box v1";
+pub(crate) const LOCK_SETTING: &str = "tailcomb own setting v1";
+pub(crate) const LOCK_PICTURE: &str = "tailcomb picture v1";
 
 /// `label ++ 0x00 ++ parts`: what is signed.
 pub(crate) fn message(label: &str, parts: &[&[u8]]) -> Vec<u8> {

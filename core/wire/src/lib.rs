@@ -17,6 +17,7 @@ pub mod keyring;
 pub mod keyring_frame;
 pub mod keys;
 pub mod link;
+pub mod lock;
 pub mod random;
 pub mod recovery;
 mod seal;

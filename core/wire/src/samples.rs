@@ -8,8 +8,8 @@ use sha2::{Digest, Sha256};
 
 use crate::{
     api::{
-        Answer, Cursor, Entry, Found, Invite, Join, Pull, Pulled, Push, Pushed, Recover, Refusal,
-        RefusalCode, Request, Revoke, Stamps, Standing,
+        Answer, Cursor, Entry, Fetch, Found, Invite, Join, Keep, Pull, Pulled, Push, Pushed, Recover,
+        Refusal, RefusalCode, Request, Revoke, Stamps, Standing,
     },
     body::{Body, DocChanges},
     envelope::{decode_answer, encode_answer, open_request, seal_request},
@@ -20,6 +20,7 @@ use crate::{
     keyring_frame::{open_keyring, seal_keyring},
     keys::StationSecret,
     link::InvitationLink,
+    lock::{LockKey, Purpose},
     recovery::{self, RecoverySecret},
 };
 
@@ -148,7 +149,14 @@ fn requests(cast: &Cast, frames: &[Vec<u8>]) -> Vec<Request> {
         Request::Join(Join { key: cast.invitation.key(), proof: cast.invitation.prove(&newcomer) }),
         Request::Recover(Recover { recovery: cast.recovery.public(), proof: cast.recovery.prove(&newcomer) }),
         Request::Revoke(Revoke { space, device: newcomer }),
+        Request::Keep(Keep { space, bytes: ByteBuf::from(picture()) }),
+        Request::Fetch(Fetch { space, hash: FrameHash(Sha256::digest(picture()).into()) }),
     ]
+}
+
+/// A locked picture.
+fn picture() -> Vec<u8> {
+    LockKey::from_bytes([7; 32]).lock(Purpose::Picture, b"a picture")
 }
 
 fn answers(cast: &Cast, frames: &[Vec<u8>]) -> Vec<(&'static str, Answer)> {
@@ -185,6 +193,8 @@ fn answers(cast: &Cast, frames: &[Vec<u8>]) -> Vec<(&'static str, Answer)> {
             },
         ),
         ("revoked", Answer::Revoked { stamps }),
+        ("kept", Answer::Kept { stamps }),
+        ("fetched", Answer::Fetched { bytes: ByteBuf::from(picture()), stamps }),
         (
             "refused",
             Answer::Refused(Refusal {

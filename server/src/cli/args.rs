@@ -94,6 +94,9 @@ pub struct FoundArgs {
     /// The name of this station.
     #[arg(long, default_value = "first station", value_name = "NAME")]
     pub station: String,
+    /// The certificate of the relay's own authority, from its page …/trust: this station then trusts that one and no other.
+    #[arg(long, value_name = "FILE")]
+    pub authority: Option<PathBuf>,
     /// Write the recovery words to this new file instead of showing and checking them; for scripts.
     #[arg(long, value_name = "FILE")]
     pub words_to: Option<PathBuf>,
@@ -181,6 +184,9 @@ pub struct JoinArgs {
     /// The name of this station, e.g. "chair 2".
     #[arg(long, value_name = "NAME")]
     pub station: String,
+    /// The certificate of the relay's own authority, from its page …/trust: this station then trusts that one and no other.
+    #[arg(long, value_name = "FILE")]
+    pub authority: Option<PathBuf>,
 }
 
 /// How a device joins by the recovery words.
@@ -192,6 +198,9 @@ pub struct RecoverArgs {
     /// The name of this station.
     #[arg(long, value_name = "NAME")]
     pub station: String,
+    /// The certificate of the relay's own authority, from its page …/trust: this station then trusts that one and no other.
+    #[arg(long, value_name = "FILE")]
+    pub authority: Option<PathBuf>,
 }
 
 /// `tailcomb station …`
@@ -199,6 +208,12 @@ pub struct RecoverArgs {
 pub enum StationCommand {
     /// Run until told to stop (Ctrl-C or SIGTERM). Alarms ring in this terminal.
     Run(RunArgs),
+    /// Trust the relay's own authority from now on, when the relay speaks TLS since this station joined, or has got
+    /// another authority. Compare its fingerprint with what the relay shows.
+    Trust {
+        /// The certificate, from the relay's page …/trust.
+        authority: PathBuf,
+    },
 }
 
 /// How a station is kept running.

@@ -120,6 +120,10 @@ impl From<NetError> for CliError {
             NetError::Station(error) => error.into(),
             NetError::Setup(_) => Self::new("network", say),
             NetError::Unreachable { .. } => Self::new("unreachable", say),
+            NetError::Authority => Self::new("authority", say),
+            NetError::Untrusted { .. } => Self::new("untrusted", say).hint(
+                "get it from the relay's page, http://…/trust, and compare the fingerprint there first",
+            ),
             NetError::Refused(_) => Self::new("relay-refused", say),
             NetError::Pairing(PairingError::Refused(_)) => Self::new("relay-refused", say),
             NetError::Pairing(_) => Self::new("pairing", say),

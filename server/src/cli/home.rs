@@ -7,8 +7,10 @@ use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+use data_encoding::BASE64_MIME;
 use serde::{Deserialize, Serialize};
 use tailcomb_core::ids::PersonId;
+use tailcomb_core::net::Trust;
 use tailcomb_core::station::{Station, StationError};
 use tailcomb_core::store::{Durability, Store};
 use tailcomb_core::sync::SyncError;
@@ -232,9 +234,55 @@ impl Home {
         done.map_err(|e| self.failed("cannot keep who signed in at", &e))
     }
 
+    /// Keeps the relay's own authority, from now on the only one that this station trusts; `None` forgets an earlier one.
+    ///
+    /// # Errors
+    /// [`CliError`] for a file that cannot be read, or is no certificate.
+    pub fn trust_authority(&self, _: &Lock, file: Option<&Path>) -> Result<(), CliError> {
+        let done = match file {
+            None => match fs::remove_file(self.authority_file()) {
+                Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),
+                done => done,
+            },
+            Some(file) => {
+                let pem = fs::read(file)
+                    .map_err(|e| CliError::input(format!("{} cannot be read: {e}", file.display())))?;
+                let pem = as_pem(pem);
+                Trust::only(&pem)?;
+                write_private(&self.authority_file(), &pem)
+            }
+        };
+        done.map_err(|e| self.failed("cannot keep the relay's authority in", &e))
+    }
+
+    /// Whom this station believes that a relay is the salon's.
+    ///
+    /// # Errors
+    /// [`CliError`] when that cannot be read.
+    pub fn trust(&self) -> Result<Trust, CliError> {
+        match fs::read(self.authority_file()) {
+            Ok(pem) => Ok(Trust::only(&pem)?),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(Trust::system()),
+            Err(e) => Err(self.failed("cannot read whom to trust at", &e)),
+        }
+    }
+
+    fn authority_file(&self) -> PathBuf {
+        self.dir.join("authority.pem")
+    }
+
     fn signed_in_file(&self) -> PathBuf {
         self.dir.join("signed-in.json")
     }
+}
+
+/// As PEM, whichever of the two forms the relay hands out this is.
+fn as_pem(bytes: Vec<u8>) -> Vec<u8> {
+    if bytes.trim_ascii_start().starts_with(b"-----") {
+        return bytes;
+    }
+    let text = BASE64_MIME.encode(&bytes);
+    format!("-----BEGIN CERTIFICATE-----\n{}\n-----END CERTIFICATE-----\n", text.trim()).into_bytes()
 }
 
 fn write_private(path: &Path, bytes: &[u8]) -> io::Result<()> {

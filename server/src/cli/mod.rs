@@ -104,6 +104,7 @@ async fn dispatch(cli: Cli, argv: Vec<OsString>) -> Result<u8, CliError> {
             run_station(&global, args.until_input_ends).await?;
             return Ok(0);
         }
+        Command::Station(StationCommand::Trust { authority }) => setup::trust(&authority, &global).await?,
         Command::Salon(SalonCommand::Found(args)) => setup::found(args, &global).await?,
         Command::Join(args) => setup::join(args, &global).await?,
         Command::Recover(args) => setup::recover(args, &global).await?,
@@ -262,7 +263,7 @@ async fn here(
 ) -> Result<u8, CliError> {
     log::start("warn", global.json);
     let exchange = if global.offline { Exchange::Own } else { command.exchange() };
-    let shared = SharedStation::new(home.open_station(&lock)?)?;
+    let shared = SharedStation::new(home.open_station(&lock)?, &home.trust()?)?;
     let ctx = Context::new(shared, home, global.acting, input, false);
     if exchange == Exchange::Before {
         ctx.sync(EXCHANGE).await?;

@@ -72,7 +72,7 @@ impl Owner {
         let station = home.open_station(&lock)?;
         let listener = listen(&home)?;
         let (news, _) = watch::channel(0);
-        let shared = SharedStation::new(station)?;
+        let shared = SharedStation::new(station, &home.trust()?)?;
         let owner = Self { shared, home: home.clone(), news, acting: Arc::default() };
         Ok((owner, Held { listener, home, _lock: lock }))
     }

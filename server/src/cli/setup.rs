@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::io::{self, BufReader, IsTerminal, Read};
+use std::path::Path;
 use std::time::Duration;
 
 use serde_json::json;
@@ -38,6 +39,7 @@ pub(super) async fn found(args: FoundArgs, global: &Global) -> Result<Output, Cl
     }
     check_url(&args.relay)?;
     let lock = vacant(&home).await?;
+    home.trust_authority(&lock, args.authority.as_deref())?;
     let file = args.words_to.as_deref().map(WordsFile::make).transpose()?;
     let new = NewSalon {
         name: args.name,
@@ -71,7 +73,7 @@ pub(super) async fn found(args: FoundArgs, global: &Global) -> Result<Output, Cl
         return Err(error);
     }
     home.remember(founded.station.person())?;
-    let shared = SharedStation::new(founded.station)?;
+    let shared = SharedStation::new(founded.station, &home.trust()?)?;
     let ctx = Context::new(shared, home, None, String::new(), false);
     let status = if global.offline { None } else { Some(ctx.sync(FOUNDING).await?) };
     let known = status.as_ref().is_some_and(|_| ctx.is_settled());
@@ -124,7 +126,7 @@ pub(super) async fn join(args: JoinArgs, global: &Global) -> Result<Output, CliE
         CliError::new("link", e.to_string()).hint("tailcomb invite, at a station that belongs, shows one")
     })?;
     let secret = StationSecret::generate(&mut OsRandomness);
-    admit(Joining::by_invitation(link, secret), &args.station, home, global).await
+    admit(Joining::by_invitation(link, secret), &args.station, args.authority.as_deref(), home, global).await
 }
 
 /// `tailcomb recover`
@@ -138,17 +140,40 @@ pub(super) async fn recover(args: RecoverArgs, global: &Global) -> Result<Output
     let recovery = RecoverySecret::from_words(&words).map_err(|e| CliError::new("words", e.to_string()))?;
     let secret = StationSecret::generate(&mut OsRandomness);
     let url = args.relay.trim_end_matches('/').to_owned();
-    admit(Joining::by_words(recovery, url, secret), &args.station, home, global).await
+    admit(Joining::by_words(recovery, url, secret), &args.station, args.authority.as_deref(), home, global)
+        .await
 }
 
-async fn admit(joining: Joining, name: &str, home: Home, global: &Global) -> Result<Output, CliError> {
+/// `tailcomb station trust`
+pub(super) async fn trust(authority: &Path, global: &Global) -> Result<Output, CliError> {
+    let home = Home::at(global.home.as_deref())?;
+    if !home.has_store() {
+        return Err(home.empty());
+    }
+    let lock = home.lock_within(TURN).await?;
+    home.trust_authority(&lock, Some(authority))?;
+    Ok(Output::new(
+        "this station trusts that authority now, and no other",
+        json!({ "authority": authority.display().to_string() }),
+    ))
+}
+
+async fn admit(
+    joining: Joining,
+    name: &str,
+    authority: Option<&Path>,
+    home: Home,
+    global: &Global,
+) -> Result<Output, CliError> {
     if global.offline {
         return Err(CliError::usage("a device becomes a station through the relay: leave --offline away"));
     }
     let lock = vacant(&home).await?;
+    home.trust_authority(&lock, authority)?;
+    let trust = home.trust()?;
     // Opened before the relay is asked: a disk that fails must not use up the invitation.
     let store = home.open_store(&lock)?;
-    let admission = match net::join(joining).await {
+    let admission = match net::join(joining, &trust).await {
         Ok(admission) => admission,
         Err(error) => {
             drop(store);
@@ -157,7 +182,7 @@ async fn admit(joining: Joining, name: &str, home: Home, global: &Global) -> Res
         }
     };
     let station = Station::admitted(store, admission, name, Box::new(SystemClock), Box::new(OsRandomness))?;
-    let ctx = Context::new(SharedStation::new(station)?, home, None, String::new(), false);
+    let ctx = Context::new(SharedStation::new(station, &trust)?, home, None, String::new(), false);
     ctx.sync(FIRST_READ).await?;
     let settled = ctx.is_settled();
     let mut signed_in = None;

@@ -34,6 +34,9 @@ pub struct DemoArgs {
     /// and nothing is left unsent.
     #[arg(long)]
     pub exit: bool,
+    /// Let phones of this network in: the relay speaks TLS at this machine's own address, and says how to trust it.
+    #[arg(long)]
+    pub phones: bool,
     /// How slowly: 0 as fast as it goes, 1 to watch, 2 and more to read along.
     #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(0..=20))]
     pub pace: u8,
@@ -47,6 +50,7 @@ pub async fn run(args: DemoArgs, json_wanted: bool) -> Result<u8, CliError> {
     let mut stop = Stop::listen(false)?;
     let ground = Ground::clear(&args.dir)?;
     let mut stage = Stage::new(&ground, args.pace, json_wanted);
+    stage.phones = args.phones;
     let played = tokio::select! {
         played = play(&mut stage) => played,
         () = stop.wanted() => Err(CliError::new("interrupted", "the demo was interrupted; everything it started is stopped")),

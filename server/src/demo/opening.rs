@@ -37,6 +37,8 @@ async fn found(stage: &mut Stage, url: &str) -> Result<(), CliError> {
     let mut args = vec!["--home", &home, "salon", "found", "Alderlight Colour Room", "--relay", url];
     args.extend(["--zone", "Europe/Lisbon", "--person", seat.person(), "--role", "trainer"]);
     args.extend(["--station", seat.name(), "--words-to", &words]);
+    let authority = stage.authority();
+    args.extend(authority.iter().map(String::as_str));
     once(&args, "").await?;
     stage.say(&format!("{} founds the salon at the {}.", seat.person(), seat.name()));
     stage.run_station(seat).await
@@ -46,7 +48,9 @@ async fn join(stage: &mut Stage, seat: Seat) -> Result<(), CliError> {
     let invited = stage.ask(Seat::Desk, "invite").await?;
     let home = stage.home(seat);
     let home = home.to_string_lossy();
-    let args = ["--home", &home, "join", "-", "--station", seat.name(), "--as", seat.person()];
+    let mut args = vec!["--home", &home, "join", "-", "--station", seat.name(), "--as", seat.person()];
+    let authority = stage.authority();
+    args.extend(authority.iter().map(String::as_str));
     let joined = once(&args, text(&invited, "link")).await?;
     if text(&joined, "person") != seat.person() {
         return Err(CliError::new("demo", format!("nobody could sign in at {}: {joined}", seat.name())));

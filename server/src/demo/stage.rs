@@ -1,5 +1,6 @@
 //! The stage: three stations that take commands, and a voice that tells what happens.
 
+use std::ffi::OsString;
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -98,6 +99,10 @@ pub(super) struct Stage {
     colour: bool,
     relay: Option<Process>,
     pub(super) relay_url: String,
+    /// Whether phones of this network are let in.
+    pub(super) phones: bool,
+    /// What the relay said when it was open.
+    pub(super) opened: Value,
     stations: Vec<(Seat, Process)>,
     steps: usize,
 }
@@ -113,6 +118,8 @@ impl Stage {
             colour: terminal && wanted,
             relay: None,
             relay_url: String::new(),
+            phones: false,
+            opened: Value::Null,
             stations: Vec::new(),
             steps: 0,
         }
@@ -161,12 +168,26 @@ impl Stage {
     /// Opens the relay.
     pub(super) async fn open_relay(&mut self) -> Result<(), CliError> {
         let database = self.path("relay.db").into_os_string();
-        let args = ["relay".into(), "--listen".into(), "127.0.0.1:0".into(), "--database".into(), database];
+        let mut args: Vec<OsString> = vec!["relay".into(), "--database".into(), database, "--listen".into()];
+        if self.phones {
+            args.extend(["0.0.0.0:0".into(), "--tls".into()]);
+        } else {
+            args.push("127.0.0.1:0".into());
+        }
         let mut relay = Process::start("the relay", &args, &self.path("relay.log"))?;
         let ready = relay.event(|v| v.get("url").is_some()).await?;
         text(&ready, "url").clone_into(&mut self.relay_url);
+        self.opened = ready;
         self.relay = Some(relay);
         Ok(())
+    }
+
+    /// What a station that joins is told to trust.
+    pub(super) fn authority(&self) -> Vec<String> {
+        if !self.phones {
+            return Vec::new();
+        }
+        vec!["--authority".to_owned(), self.path("relay.tls/authority.pem").to_string_lossy().into_owned()]
     }
 
     /// Starts the process of a station.

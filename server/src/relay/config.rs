@@ -7,6 +7,7 @@ use std::time::Duration;
 use super::http::PhoneApp;
 use super::sqlite::Durability;
 use super::store::Quotas;
+use super::tls::Tls;
 
 /// Everything that [`super::serve`] wants to know.
 #[derive(Debug, Clone)]
@@ -23,6 +24,8 @@ pub struct RelayConfig {
     pub limits: Limits,
     /// What browsers are handed.
     pub phone: Arc<PhoneApp>,
+    /// With TLS or without.
+    pub tls: Option<Arc<Tls>>,
 }
 
 impl RelayConfig {
@@ -36,6 +39,7 @@ impl RelayConfig {
             quotas: Quotas::default(),
             limits: Limits::default(),
             phone: Arc::new(PhoneApp::built_in()),
+            tls: None,
         }
     }
 }

@@ -6,12 +6,14 @@
 
 use std::sync::Arc;
 
+use serde_bytes::ByteBuf;
+use sha2::{Digest, Sha256};
 use tailcomb_wire::api::{
-    Answer, Found, INVITATION_LIFE_MS, Invite, Join, MAX_INVITATION_BYTES, MAX_PUSH_BYTES, Pull, Pulled,
-    Push, Pushed, Recover, Request, Revoke, Stamps,
+    Answer, Fetch, Found, INVITATION_LIFE_MS, Invite, Join, Keep, MAX_INVITATION_BYTES, MAX_PICTURE_BYTES,
+    MAX_PUSH_BYTES, Pull, Pulled, Push, Pushed, Recover, Request, Revoke, Stamps,
 };
 use tailcomb_wire::frame::{Frame, verify_run};
-use tailcomb_wire::ids::DeviceId;
+use tailcomb_wire::ids::{DeviceId, FrameHash, SpaceId};
 use tailcomb_wire::{invitation, recovery};
 
 use super::refuse::{Refused, bad_run, bad_signature};
@@ -55,6 +57,7 @@ impl<S> Clone for Relay<S> {
 pub(crate) enum Step {
     Write(Write),
     Read { ask: Ask, wait_ms: u32 },
+    Picture { by: DeviceId, space: SpaceId, hash: FrameHash },
 }
 
 impl<S: RelayStore> Relay<S> {
@@ -77,6 +80,9 @@ impl<S: RelayStore> Relay<S> {
         let stamps = Stamps { received_ms: now_ms, sent_ms: now_ms };
         let done = match self.prepare(by, request, now_ms) {
             Ok(Step::Write(write)) => self.write(write, stamps),
+            Ok(Step::Picture { by, space, hash }) => {
+                self.picture(&by, &space, &hash).map(|bytes| Answer::Fetched { bytes, stamps })
+            }
             Ok(Step::Read { ask, .. }) => self.read(&ask).map(|page| pulled(page, stamps)),
             Err(refused) => Err(refused),
         };
@@ -109,6 +115,16 @@ impl<S: RelayStore> Relay<S> {
         self.store.read(ask).map_err(|reason| self.not_done(reason))
     }
 
+    /// Reads a picture, or words the refusal.
+    pub(crate) fn picture(
+        &self,
+        by: &DeviceId,
+        space: &SpaceId,
+        hash: &FrameHash,
+    ) -> Result<ByteBuf, Refused> {
+        self.store.picture(space, by, hash).map_err(|reason| self.not_done(reason))
+    }
+
     /// Words what became of a write.
     pub(crate) fn written(
         &self,
@@ -122,6 +138,7 @@ impl<S: RelayStore> Relay<S> {
             Written::Invited { until_ms } => Answer::Invited { until_ms, stamps },
             Written::Admitted { space, sealed } => Answer::Admitted { space, sealed, stamps },
             Written::Revoked => Answer::Revoked { stamps },
+            Written::Kept => Answer::Kept { stamps },
             Written::Probed => return Err(bad_run("a probe is no request")),
         })
     }
@@ -168,6 +185,14 @@ impl<S: RelayStore> Relay<S> {
                 }
                 Write::Recover { recovery, by, at_ms }
             }
+            Request::Keep(Keep { space, bytes }) => {
+                if bytes.len() > MAX_PICTURE_BYTES {
+                    return Err(Refused::too_large(MAX_PICTURE_BYTES));
+                }
+                let hash = FrameHash(Sha256::digest(&bytes).into());
+                Write::Keep { space, by, hash, bytes }
+            }
+            Request::Fetch(Fetch { space, hash }) => return Ok(Step::Picture { by, space, hash }),
             Request::Revoke(Revoke { space, device }) => Write::Revoke { space, by, device, at_ms },
         };
         Ok(Step::Write(write))

@@ -4,6 +4,7 @@ mod app;
 mod body;
 mod pages;
 mod pull;
+mod trust;
 
 use std::net::IpAddr;
 use std::sync::Arc;
@@ -21,6 +22,7 @@ use tailcomb_wire::ids::DeviceId;
 use tokio::sync::{Semaphore, watch};
 
 pub use app::PhoneApp;
+pub(crate) use trust::{insecure, trust};
 
 use super::bells::Bells;
 use super::config::Limits;
@@ -36,7 +38,7 @@ const SMALL_BODY: usize = 32 << 10;
 /// Long reads at once.
 const CATCHING_UP: usize = 4;
 /// The paths under `/v1/`, as `Request::name` gives them.
-const NAMES: [&str; 7] = ["found", "push", "pull", "invite", "join", "recover", "revoke"];
+const NAMES: [&str; 9] = ["found", "push", "pull", "invite", "join", "recover", "revoke", "keep", "fetch"];
 
 /// The address a connection comes from.
 #[derive(Debug, Clone, Copy)]
@@ -157,6 +159,13 @@ async fn answer<S: RelayStore>(
             let outcome = app.queue.write(write, held).await.map_err(|_| Refused::busy())?;
             app.relay.written(outcome, stamps(received_ms))
         }
+        Step::Picture { by, space, hash } => {
+            drop(held);
+            let _room = app.catching_up.acquire().await.map_err(|_| Refused::busy())?;
+            let relay = app.relay.clone();
+            let bytes = elsewhere(move || relay.picture(&by, &space, &hash)).await??;
+            Ok(Answer::Fetched { bytes, stamps: stamps(received_ms) })
+        }
         Step::Read { ask, wait_ms } => {
             drop(held);
             let page = pull::page(app, ask, wait_ms).await?;
@@ -218,7 +227,7 @@ fn status(code: RefusalCode) -> StatusCode {
     match code {
         RefusalCode::BadSignature => StatusCode::UNAUTHORIZED,
         RefusalCode::NotAStation | RefusalCode::Revoked => StatusCode::FORBIDDEN,
-        RefusalCode::UnknownSpace => StatusCode::NOT_FOUND,
+        RefusalCode::UnknownSpace | RefusalCode::NoPicture => StatusCode::NOT_FOUND,
         RefusalCode::Fork | RefusalCode::Gap | RefusalCode::Rewind | RefusalCode::Taken => {
             StatusCode::CONFLICT
         }

@@ -15,6 +15,7 @@ mod serve;
 mod sqlite;
 mod stall;
 pub mod store;
+pub mod tls;
 
 #[cfg(test)]
 mod testkit;

@@ -122,6 +122,10 @@ impl Refused {
                 RefusalCode::NoInvitation,
                 "This invitation was used, has expired, or never was. Ask a station for a new one.",
             ),
+            Denied::NoPicture => Self::new(
+                RefusalCode::NoPicture,
+                "This picture is not here yet. The station where it was taken sends it when it is next on the network.",
+            ),
             Denied::InvitationDiffers => Self::bad_request("another invitation is here under the same key"),
             Denied::Taken => Self::new(
                 RefusalCode::Taken,

@@ -12,21 +12,24 @@ use hyper::body::Incoming;
 use hyper::server::conn::http1;
 use hyper::service::{Service as _, service_fn};
 use hyper_util::rt::{TokioIo, TokioTimer};
-use hyper_util::server::graceful::GracefulShutdown;
+use hyper_util::server::graceful::{GracefulShutdown, Watcher};
 use hyper_util::service::TowerToHyperService;
+use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
+use tokio::sync::{Semaphore, watch};
 use tokio::task::JoinSet;
+use tokio_rustls::TlsAcceptor;
 
 use super::bells::Bells;
 use super::config::{Founding, Limits, RelayConfig};
 use super::desk::{Relay, Rules};
-use super::http::{App, Peer, router};
+use super::http::{App, Peer, insecure, router, trust};
 use super::limits::Doors;
 use super::queue::WriteQueue;
 use super::sqlite::SqliteStore;
 use super::stall::Stalling;
 use super::store::{Quotas, RelayStore, StoreError};
+use super::tls::{Tls, TlsError};
 
 /// Most bytes of a request's headers, and of what is read ahead of a body.
 const READ_BUFFER: usize = 64 << 10;
@@ -41,6 +44,9 @@ pub enum ServeError {
     /// The database cannot be opened, or could not be put to rest.
     #[error("the relay's records: {0}")]
     Store(#[from] StoreError),
+    /// TLS cannot be set up.
+    #[error(transparent)]
+    Tls(#[from] TlsError),
     /// The system has no thread for the relay, or ended one.
     #[error("the relay's writing thread: {0}")]
     Thread(io::Error),
@@ -84,10 +90,20 @@ pub async fn serve_store<S: RelayStore>(
     let app = Arc::new(App::new(relay, queue, bells, limits, Arc::clone(&config.phone), stopping));
 
     tracing::info!(address = ?listener.local_addr().ok(), "the relay is open");
-    take_connections(listener, &router(Arc::clone(&app)), limits, shutdown, || {
+    let faces = Faces::new(router(Arc::clone(&app)), config.tls.as_ref())?;
+    let renewing = async {
+        match &config.tls {
+            Some(tls) => tls.keep_current().await,
+            None => std::future::pending().await,
+        }
+    };
+    let taking = take_connections(listener, &faces, limits, shutdown, || {
         stop.send_replace(true);
-    })
-    .await;
+    });
+    tokio::select! {
+        () = taking => {}
+        () = renewing => {}
+    }
 
     let ended = tokio::task::spawn_blocking(move || {
         app.queue.stop();
@@ -105,7 +121,7 @@ pub async fn serve_store<S: RelayStore>(
 /// Takes connections until `shutdown`, then calls `stopping` and lets those that are busy finish.
 async fn take_connections(
     listener: TcpListener,
-    router: &Router,
+    faces: &Faces,
     limits: Limits,
     shutdown: impl Future<Output = ()> + Send,
     stopping: impl FnOnce(),
@@ -114,6 +130,7 @@ async fn take_connections(
     let places = Arc::new(Semaphore::new(limits.connections.min(Semaphore::MAX_PERMITS)));
     let doors = Doors::new(limits.connections_per_address);
     let graceful = GracefulShutdown::new();
+    let (closing, closed) = watch::channel(false);
     let mut connections = JoinSet::new();
     loop {
         let next = async {
@@ -129,11 +146,11 @@ async fn take_connections(
         match (place, accepted) {
             (Ok(place), Ok((stream, from))) => {
                 let Some(pass) = doors.enter(from.ip()) else { continue };
-                let connection = Connection { stream, from, place };
-                let serving = connection.serve(router.clone(), limits, &graceful);
+                let connection = Connection { from, limits, watcher: graceful.watcher() };
+                let serving = connection.serve(stream, faces.clone(), closed.clone());
                 connections.spawn(async move {
                     serving.await;
-                    drop(pass);
+                    drop((pass, place));
                 });
             }
             (_, Err(failed)) if is_of_one_connection(&failed) => {}
@@ -147,6 +164,7 @@ async fn take_connections(
     drop(listener);
     tracing::info!(connections = connections.len(), "the relay is closing");
     stopping();
+    closing.send_replace(true);
     if tokio::time::timeout(limits.shutdown_time, graceful.shutdown()).await.is_err() {
         tracing::warn!(connections = connections.len(), "connections were still busy and are broken off");
     }
@@ -161,25 +179,69 @@ fn is_of_one_connection(failed: &io::Error) -> bool {
     )
 }
 
+/// What is answered with TLS and without.
+#[derive(Clone)]
+struct Faces {
+    /// Everything; where there is no TLS, to everybody.
+    whole: Router,
+    tls: Option<(TlsAcceptor, Router)>,
+}
+
+impl Faces {
+    fn new(whole: Router, tls: Option<&Arc<Tls>>) -> Result<Self, TlsError> {
+        Ok(match tls {
+            None => Self { whole, tls: None },
+            Some(tls) => Self { whole: whole.merge(trust(tls)), tls: Some((tls.acceptor()?, insecure(tls))) },
+        })
+    }
+}
+
+/// The first byte of a TLS connection: a record of the handshake (RFC 8446 §5.1). No request begins with it.
+const HANDSHAKE: u8 = 0x16;
+
 struct Connection {
-    stream: TcpStream,
     from: SocketAddr,
-    /// One of the relay's connections; given back when this one ends.
-    place: OwnedSemaphorePermit,
+    limits: Limits,
+    watcher: Watcher,
 }
 
 impl Connection {
-    fn serve(
-        self,
-        router: Router,
-        limits: Limits,
-        graceful: &GracefulShutdown,
-    ) -> impl Future<Output = ()> + Send + use<> {
-        let Self { stream, from, place } = self;
+    /// Both kinds come to one port, so that there is one address to tell people.
+    async fn serve(self, stream: TcpStream, faces: Faces, mut closing: watch::Receiver<bool>) {
         // An answer is one write; waiting to fill a packet would only delay it.
         if let Err(failed) = stream.set_nodelay(true) {
             tracing::debug!(%failed, "a connection without TCP_NODELAY");
         }
+        let Some((acceptor, insecure)) = faces.tls else {
+            return self.talk(stream, faces.whole).await;
+        };
+        let opening = async {
+            let mut first = [0];
+            if stream.peek(&mut first).await? == 1 && first == [HANDSHAKE] {
+                acceptor.accept(stream).await.map(|stream| Ok(Box::new(stream)))
+            } else {
+                Ok(Err(stream))
+            }
+        };
+        let opened = tokio::select! {
+            opened = tokio::time::timeout(self.limits.header_time, opening) => opened,
+            // Browsers open connections that they may never use.
+            _ = closing.wait_for(|closing| *closing) => return,
+        };
+        match opened {
+            Ok(Ok(Ok(secure))) => self.talk(secure, faces.whole).await,
+            Ok(Ok(Err(plain))) => self.talk(plain, insecure).await,
+            // A device that does not trust the certificate ends here, and so does a port scan.
+            Ok(Err(failed)) => tracing::debug!(%failed, "a connection could not be made secure"),
+            Err(_) => {}
+        }
+    }
+
+    async fn talk<T>(self, stream: T, router: Router)
+    where
+        T: AsyncRead + AsyncWrite + Unpin + Send + 'static,
+    {
+        let Self { from, limits, watcher } = self;
         let service = TowerToHyperService::new(router);
         let with_peer = service_fn(move |mut request: hyper::Request<Incoming>| {
             request.extensions_mut().insert(Peer(from.ip()));
@@ -191,13 +253,9 @@ impl Connection {
             .max_buf_size(READ_BUFFER)
             .max_headers(HEADERS)
             .serve_connection(TokioIo::new(Stalling::new(stream, limits.stall_time)), with_peer);
-        let connection = graceful.watch(connection);
-        async move {
-            if let Err(failed) = connection.await {
-                // Broken-off connections are everyday life on salon Wi-Fi.
-                tracing::debug!(%failed, "a connection ended early");
-            }
-            drop(place);
+        if let Err(failed) = watcher.watch(connection).await {
+            // Broken-off connections are everyday life on salon Wi-Fi.
+            tracing::debug!(%failed, "a connection ended early");
         }
     }
 }

@@ -109,6 +109,17 @@ pub enum Write {
         /// When, milliseconds UTC.
         at_ms: i64,
     },
+    /// Keep a locked picture.
+    Keep {
+        /// The salon.
+        space: SpaceId,
+        /// Who leaves it.
+        by: DeviceId,
+        /// SHA-256 of the bytes.
+        hash: FrameHash,
+        /// The picture.
+        bytes: ByteBuf,
+    },
     /// Write one row that means nothing, to see whether writing works.
     Probe {
         /// When, milliseconds UTC.
@@ -146,6 +157,8 @@ pub enum Written {
     },
     /// The device is refused from now on.
     Revoked,
+    /// The picture is kept.
+    Kept,
     /// Writing works.
     Probed,
 }
@@ -167,6 +180,8 @@ pub enum Denied {
     Rewind,
     /// The invitation was used, has expired, or never was.
     NoInvitation,
+    /// No picture of this name is in the salon.
+    NoPicture,
     /// An invitation is here under this key with other contents.
     InvitationDiffers,
     /// The salon, or the recovery key, is here with another founder.
@@ -193,7 +208,7 @@ pub enum Quota {
 pub struct Quotas {
     /// Salons on this relay.
     pub spaces: u64,
-    /// Bytes of frames in one salon.
+    /// Bytes of frames and pictures in one salon.
     pub bytes_per_space: u64,
     /// Devices of one salon, revoked ones too.
     pub devices_per_space: u64,
@@ -299,6 +314,13 @@ pub trait RelayStore: Send + Sync + 'static {
     /// [`NotWritten::Failed`] when the database fails.
     fn read(&self, ask: &Ask) -> Result<Page, NotRead>;
 
+    /// A picture of the salon, for one of its stations.
+    ///
+    /// # Errors
+    /// [`NotWritten::Denied`] for strangers and revoked devices, and where no such picture is;
+    /// [`NotWritten::Failed`] when the database fails.
+    fn picture(&self, space: &SpaceId, by: &DeviceId, hash: &FrameHash) -> Result<ByteBuf, NotRead>;
+
     /// Housekeeping between transactions. `idle` says that nobody waits, so there is time for more of it.
     ///
     /// # Errors
@@ -323,6 +345,10 @@ impl<S: RelayStore> RelayStore for Arc<S> {
 
     fn read(&self, ask: &Ask) -> Result<Page, NotRead> {
         (**self).read(ask)
+    }
+
+    fn picture(&self, space: &SpaceId, by: &DeviceId, hash: &FrameHash) -> Result<ByteBuf, NotRead> {
+        (**self).picture(space, by, hash)
     }
 
     fn tidy(&self, idle: bool) -> Result<(), StoreError> {

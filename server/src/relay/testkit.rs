@@ -7,7 +7,7 @@ use serde_bytes::ByteBuf;
 use tailcomb_wire::api::{Cursor, Found, Invite, Join, Pull, Push, Recover, Request, Revoke};
 use tailcomb_wire::envelope::seal_request;
 use tailcomb_wire::frame::{self, Header, Kind, Place};
-use tailcomb_wire::ids::{DeviceId, SpaceId};
+use tailcomb_wire::ids::{DeviceId, FrameHash, SpaceId};
 use tailcomb_wire::invitation::{Invitation, SECRET_BYTES};
 use tailcomb_wire::keys::StationSecret;
 use tailcomb_wire::recovery::RecoverySecret;
@@ -178,6 +178,10 @@ impl RelayStore for Moody {
 
     fn read(&self, ask: &Ask) -> Result<Page, NotRead> {
         if self.failing.load(Ordering::SeqCst) { Err(StoreError::Full.into()) } else { self.inner.read(ask) }
+    }
+
+    fn picture(&self, space: &SpaceId, by: &DeviceId, hash: &FrameHash) -> Result<ByteBuf, NotRead> {
+        self.inner.picture(space, by, hash)
     }
 
     fn tidy(&self, idle: bool) -> Result<(), StoreError> {

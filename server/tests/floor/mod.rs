@@ -142,13 +142,22 @@ pub struct Floor {
     dir: tempfile::TempDir,
     relay: Option<Running>,
     url: String,
+    /// What the relay is started with besides.
+    pub relay_flags: &'static [&'static str],
+    /// What it said when it was open.
+    pub ready: Value,
 }
 
 impl Floor {
     /// A relay is running.
     pub fn open() -> Self {
+        Self::with_relay(&[])
+    }
+
+    /// A relay is running, started with these flags besides.
+    pub fn with_relay(relay_flags: &'static [&'static str]) -> Self {
         let dir = tempfile::tempdir().expect("a directory");
-        let mut floor = Self { dir, relay: None, url: String::new() };
+        let mut floor = Self { dir, relay: None, url: String::new(), relay_flags, ready: Value::Null };
         floor.start_relay("127.0.0.1:0");
         floor
     }
@@ -156,17 +165,26 @@ impl Floor {
     fn start_relay(&mut self, listen: &str) {
         let database = self.path("relay.db");
         let mut command = tailcomb();
-        command.args(["--json", "relay", "--listen", listen, "--database"]).arg(database);
+        command
+            .args(["--json", "relay", "--listen", listen, "--database"])
+            .arg(database)
+            .args(self.relay_flags);
         command.stderr(Stdio::null());
         let relay = Running::start(&mut command);
         let ready = relay.event(|v| v["url"].is_string());
         self.url = ready["url"].as_str().expect("url").to_owned();
         self.relay = Some(relay);
+        self.ready = ready;
     }
 
     /// Kills the relay as a power cut would.
     pub fn kill_relay(&mut self) {
         self.relay.take().expect("a relay").kill();
+    }
+
+    /// Asks the relay to end; its exit code.
+    pub fn end_relay(&mut self) -> i32 {
+        self.relay.take().expect("a relay").terminate()
     }
 
     /// Its disk is gone.
@@ -181,7 +199,7 @@ impl Floor {
 
     /// Starts it again at its old place.
     pub fn restart_relay(&mut self) {
-        let listen = self.url.trim_start_matches("http://").to_owned();
+        let listen = self.url.split("//").last().expect("an address").to_owned();
         self.start_relay(&listen);
     }
 

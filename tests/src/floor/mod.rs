@@ -7,7 +7,7 @@ pub use relay::{RelayProcess, binary};
 use std::path::Path;
 use std::time::Duration;
 
-use tailcomb_core::net::{self, SharedStation};
+use tailcomb_core::net::{self, SharedStation, Trust};
 use tailcomb_core::record::salon::Role;
 use tailcomb_core::station::{NewSalon, Station};
 use tailcomb_core::store::{Durability, Store};
@@ -55,7 +55,7 @@ pub fn found(relay_url: &str, keep: Keep<'_>) -> Result<SharedStation, Trouble> 
         role: Role::Trainer,
     };
     let founded = Station::found(keep.store()?, &new, Box::new(SystemClock), Box::new(OsRandomness))?;
-    Ok(SharedStation::new(founded.station)?)
+    Ok(SharedStation::new(founded.station, &Trust::system())?)
 }
 
 /// Adds a station to the salon of `host`, signed in as the same person.
@@ -66,13 +66,13 @@ pub async fn join(host: &SharedStation, name: &str, keep: Keep<'_>) -> Result<Sh
     host.sync_once(Duration::from_secs(60)).await?;
     let link = InvitationLink::parse(&host.invite().await?)?;
     let joining = Joining::by_invitation(link, StationSecret::generate(&mut OsRandomness));
-    let admission = net::join(joining).await?;
+    let admission = net::join(joining, &Trust::system()).await?;
     let mut station =
         Station::admitted(keep.store()?, admission, name, Box::new(SystemClock), Box::new(OsRandomness))?;
     if let Some(person) = host.with(|host| host.person().cloned()) {
         station.sign_in(person);
     }
-    Ok(SharedStation::new(station)?)
+    Ok(SharedStation::new(station, &Trust::system())?)
 }
 
 /// Opens a station's store again, signed in as `like`.
@@ -84,5 +84,5 @@ pub fn reopen(keep: Keep<'_>, like: &SharedStation) -> Result<SharedStation, Tro
     if let Some(person) = like.with(|s| s.person().cloned()) {
         station.sign_in(person);
     }
-    Ok(SharedStation::new(station)?)
+    Ok(SharedStation::new(station, &Trust::system())?)
 }

@@ -54,8 +54,8 @@ pub use plan::{
 pub use questions::{About, OpenQuestion, settle};
 pub use remark::{REMARK, Remark, RemarkKind, add_remark, remove_remark, set_remark};
 pub use result::{
-    FINISH, Finish, FinishKind, PHOTO, Photo, PhotoOf, RESULT, ZoneResult, add_finish, add_photo, add_result,
-    remove_finish, remove_photo, remove_result, set_finish, set_result,
+    FINISH, Finish, FinishKind, Kept, PHOTO, Photo, PhotoOf, RESULT, ZoneResult, add_finish, add_photo,
+    add_result, remove_finish, remove_photo, remove_result, set_finish, set_result,
 };
 pub use section::{
     SECTION, Section, SectionView, StrokeKind, Strokes, add_section, confirm, paint, remove_section, rinse,

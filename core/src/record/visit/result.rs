@@ -101,7 +101,7 @@ pub enum PhotoOf {
     After,
 }
 
-/// A photograph; the picture lies elsewhere, under its hash. No level is ever read off one.
+/// A photograph; the picture lies beside the record, locked, or elsewhere. No level is ever read off one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Photo {
@@ -112,6 +112,23 @@ pub struct Photo {
     /// What it shows.
     #[serde(default)]
     pub note: String,
+    /// The picture itself; nothing of one that is kept elsewhere.
+    #[serde(default)]
+    pub kept: Option<Kept>,
+}
+
+/// A picture that the salon keeps.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+pub struct Kept {
+    /// SHA-256 of the locked picture, by which stations ask for it.
+    pub hash: String,
+    /// What it opens with. It stands in this record alone: erased with it, the picture can be opened by nobody.
+    pub key: String,
+    /// What kind of picture, e.g. `image/jpeg`.
+    pub kind: String,
+    /// How large, in bytes.
+    pub bytes: u32,
 }
 
 impl Told for Photo {
@@ -210,12 +227,13 @@ fn checked_finish(edit: &Edit<'_, '_>, finish: &Finish) -> Result<Finish, Record
 /// [`RecordError`] for what is no SHA-256, or a visit that is closed.
 pub fn add_photo(edit: &mut Edit<'_, '_>, photo: &Photo) -> Result<EntryId, RecordError> {
     open_for_work(edit)?;
+    let digits = |text: &str| text.len() == 64 && text.bytes().all(|b| b.is_ascii_hexdigit());
     let sha256 = photo.sha256.trim().to_ascii_lowercase();
-    if sha256.len() != 64 || !sha256.bytes().all(|b| b.is_ascii_hexdigit()) {
+    if !digits(&sha256) || photo.kept.as_ref().is_some_and(|kept| !digits(&kept.hash) || !digits(&kept.key)) {
         return Err(RecordError::refused("photograph", "its SHA-256 is 64 hexadecimal digits"));
     }
     let note = item::optional_text("note", &photo.note)?;
-    item::add(edit, PHOTO, &Photo { sha256, of: photo.of, note })
+    item::add(edit, PHOTO, &Photo { sha256, note, ..photo.clone() })
 }
 
 /// Takes a photograph off.

@@ -18,6 +18,7 @@ mod hands;
 mod head;
 mod past;
 mod people;
+mod photos;
 mod portable;
 mod reckon;
 mod sheet;

@@ -26,6 +26,7 @@ mod erase;
 mod formula;
 mod hands;
 mod head;
+mod photo;
 mod pick;
 mod read;
 mod remark;
@@ -272,6 +273,12 @@ pub async fn run(job: Job, ctx: &Context) -> Result<Output, CliError> {
             carry::export(&client, data.as_deref(), html.as_deref(), ctx)
         }
         Job::Client(ClientCommand::Import { file }) => carry::import(&file, ctx),
+        Job::Visit(VisitCommand::Photo { visit, file: Some(file), of, note, .. }) => {
+            photo::keep(&visit, &file, of.into(), &note, ctx)
+        }
+        Job::Visit(VisitCommand::Picture { visit, photo, to }) => {
+            photo::write(&visit, &photo, &to, ctx).await
+        }
         job => ctx.with(|station| at(job, ctx.input(), station)),
     }
 }

@@ -6,6 +6,8 @@ mod screening;
 mod show;
 mod told;
 
+use std::path::PathBuf;
+
 use clap::{Subcommand, ValueEnum};
 use serde_json::json;
 use tailcomb_core::ids::DocId;
@@ -136,7 +138,7 @@ pub enum VisitCommand {
         visit: String,
         /// Write the drawing to this file, in place of what is there.
         #[arg(long, value_name = "FILE")]
-        svg: Option<std::path::PathBuf>,
+        svg: Option<PathBuf>,
     },
     /// Take one thing off the visit; its history stays.
     Remove {
@@ -151,18 +153,33 @@ pub enum VisitCommand {
         #[arg(long)]
         why: String,
     },
-    /// Note a photograph that is kept elsewhere, by the SHA-256 of its file.
+    /// Keep a photograph, a JPEG, PNG or WebP file of at most 1 MiB, as it is: take out first what the camera wrote into it
+    /// (place, owner). The others see it once the relay has it.
     Photo {
         /// The visit.
         visit: String,
-        /// The hash, 64 hexadecimal digits.
-        sha256: String,
+        /// The file.
+        #[arg(required_unless_present = "sha256")]
+        file: Option<PathBuf>,
+        /// Instead of a file: the SHA-256 of one that is kept elsewhere, 64 hexadecimal digits.
+        #[arg(long, value_name = "HASH", conflicts_with = "file")]
+        sha256: Option<String>,
         /// When it was taken.
         #[arg(long = "of", value_enum, default_value_t = Taken::After)]
         of: Taken,
         /// What it shows.
         #[arg(long, default_value = "")]
         note: String,
+    },
+    /// Write the picture of a photograph to a new file; it is asked of the relay where it is not here.
+    Picture {
+        /// The visit.
+        visit: String,
+        /// The photograph: what its hash begins with, as the visit shows it.
+        photo: String,
+        /// The file.
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
     },
     /// Close a visit; what was done goes into the history on the client's card.
     Close {
@@ -190,6 +207,16 @@ pub enum Taken {
     After,
 }
 
+impl From<Taken> for PhotoOf {
+    fn from(taken: Taken) -> Self {
+        match taken {
+            Taken::Before => Self::Before,
+            Taken::During => Self::During,
+            Taken::After => Self::After,
+        }
+    }
+}
+
 /// What a note is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum About {
@@ -208,7 +235,7 @@ pub enum About {
 impl VisitCommand {
     pub(super) fn reads_only(&self) -> bool {
         match self {
-            Self::Show { .. } | Self::List | Self::Map { .. } => true,
+            Self::Show { .. } | Self::List | Self::Map { .. } | Self::Picture { .. } => true,
             Self::After(command) => command.reads_only(),
             Self::Screen { answers, others_no, .. } => answers.is_empty() && !others_no,
             _ => false,
@@ -319,16 +346,14 @@ impl VisitCommand {
                 let visit = station.find_visit(&visit)?;
                 remove::remove(station, &visit, what, &which, &why)
             }
-            Self::Photo { visit, sha256, of, note } => {
+            Self::Photo { visit, sha256, of, note, .. } => {
                 let visit = station.find_visit(&visit)?;
-                let of = match of {
-                    Taken::Before => PhotoOf::Before,
-                    Taken::During => PhotoOf::During,
-                    Taken::After => PhotoOf::After,
-                };
-                let id = station.add_photo(&visit, &Photo { sha256, of, note })?;
+                let sha256 = sha256.unwrap_or_default();
+                let id = station.add_photo(&visit, &Photo { sha256, of: of.into(), note, kept: None })?;
                 Ok(Output::new("the photograph is noted", say::with_doc(&visit, "photo", id)))
             }
+            // It waits for the network; see `photo`.
+            Self::Picture { .. } => Err(CliError::usage("a picture is written by itself")),
             Self::Close { visit } => {
                 let visit = station.find_visit(&visit)?;
                 let name = say::client_name(station, &visit)?;

@@ -15,10 +15,12 @@
 
 mod log;
 mod members;
+mod pictures;
 mod reading;
 
 pub use log::*;
 pub use members::*;
+pub use pictures::*;
 pub use reading::*;
 
 use serde_bytes::ByteBuf;
@@ -87,6 +89,10 @@ macro_rules! relay_store_behaviour {
             a_device_revoked_before_it_was_known_stays_out
             revoking_twice_is_revoking_once
             a_salon_has_only_so_many_devices
+            a_picture_comes_back_byte_for_byte_to_every_station
+            the_same_picture_twice_takes_its_room_once
+            pictures_and_frames_share_one_quota_and_a_refused_picture_leaves_no_trace
+            pictures_are_their_salons_and_its_stations_alone
         }
     };
     ($make:expr; $($name:ident)*) => {

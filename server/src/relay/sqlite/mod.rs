@@ -15,6 +15,9 @@ use rusqlite::backup::Backup;
 use rusqlite::wal::CheckpointMode;
 use rusqlite::{Connection, OpenFlags};
 
+use serde_bytes::ByteBuf;
+use tailcomb_wire::ids::{DeviceId, FrameHash, SpaceId};
+
 use super::store::{Ask, NotRead, NotWritten, Page, Quotas, RelayStore, StoreError, Write, Written};
 
 /// Frames above this many bytes go to the `blob` table.
@@ -173,6 +176,10 @@ impl RelayStore for SqliteStore {
 
     fn read(&self, ask: &Ask) -> Result<Page, NotRead> {
         self.reading(|conn| read::page(conn, self.epoch, ask))
+    }
+
+    fn picture(&self, space: &SpaceId, by: &DeviceId, hash: &FrameHash) -> Result<ByteBuf, NotRead> {
+        self.reading(|conn| read::picture(conn, space, by, hash))
     }
 
     fn tidy(&self, idle: bool) -> Result<(), StoreError> {

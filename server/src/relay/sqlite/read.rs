@@ -65,6 +65,23 @@ pub(super) fn page(conn: &Connection, epoch: u64, ask: &Ask) -> Result<Page, Not
     Ok(Page { entries, cursor, head: space.head, standing: device.standing })
 }
 
+/// See [`crate::relay::store::RelayStore::picture`].
+pub(super) fn picture(
+    conn: &Connection,
+    space: &SpaceId,
+    by: &DeviceId,
+    hash: &FrameHash,
+) -> Result<ByteBuf, NotRead> {
+    let view = conn.unchecked_transaction()?;
+    let space = find_space(&view, space)?.ok_or(Denied::UnknownSpace)?;
+    station(&view, space.no, by)?;
+    let found = view
+        .prepare_cached("SELECT bytes FROM picture WHERE space = ?1 AND hash = ?2")?
+        .query_row(params![space.no, &hash.0[..]], |r| r.get::<_, Vec<u8>>(0))
+        .optional()?;
+    Ok(ByteBuf::from(found.ok_or(Denied::NoPicture)?))
+}
+
 fn known_cursor(conn: &Connection, epoch: u64, space: &Space, cursor: Cursor) -> Result<Cursor, NotRead> {
     if cursor.epoch != epoch || cursor.seq > space.head {
         return Err(Denied::Rewind.into());

@@ -14,7 +14,8 @@ const APPLICATION_ID: i64 = 0x5443_524C;
 /// reading order in one B-tree, and a pull is one range scan. What a frame's own header says (predecessor, kind,
 /// key generation) is kept in the frame only. A frame above 64 KiB is in `blob` and its `log.frame` is null, which
 /// keeps the scan dense.
-const STEPS: &[&str] = &["
+const STEPS: &[&str] = &[
+    "
     CREATE TABLE relay (
         one INTEGER PRIMARY KEY CHECK (one = 1),
         epoch INTEGER NOT NULL,
@@ -70,7 +71,16 @@ const STEPS: &[&str] = &["
         until_ms INTEGER NOT NULL
     ) STRICT;
     CREATE INDEX invitation_by_time ON invitation (until_ms);
-"];
+",
+    "
+    CREATE TABLE picture (
+        space INTEGER NOT NULL REFERENCES space (no),
+        hash BLOB NOT NULL CHECK (length(hash) = 32),
+        bytes BLOB NOT NULL,
+        PRIMARY KEY (space, hash)
+    ) STRICT;
+",
+];
 
 /// Makes a writing connection ready: how durable, and the newest schema.
 pub(super) fn prepare_writer(conn: &mut Connection, durability: Durability) -> Result<(), StoreError> {

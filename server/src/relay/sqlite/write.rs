@@ -61,6 +61,7 @@ fn apply(tx: &Transaction<'_>, write: &Write, quotas: &Quotas) -> Done {
         }
         Write::Recover { recovery, by, at_ms } => recover(tx, recovery, by, *at_ms, quotas),
         Write::Revoke { space, by, device, at_ms } => revoke(tx, space, by, device, *at_ms, quotas),
+        Write::Keep { space, by, hash, bytes } => keep(tx, space, by, hash, bytes, quotas),
         Write::Probe { at_ms } => {
             tx.prepare_cached("UPDATE relay SET probed_ms = ?1")?.execute([at_ms])?;
             Ok(Written::Probed)
@@ -242,6 +243,36 @@ fn revoke(
         }
     }
     Ok(Written::Revoked)
+}
+
+fn keep(
+    tx: &Transaction<'_>,
+    space: &SpaceId,
+    by: &DeviceId,
+    hash: &FrameHash,
+    bytes: &ByteBuf,
+    quotas: &Quotas,
+) -> Done {
+    let space = find_space(tx, space)?.ok_or(Denied::UnknownSpace)?;
+    station(tx, space.no, by)?;
+    let known = tx
+        .prepare_cached("SELECT 1 FROM picture WHERE space = ?1 AND hash = ?2")?
+        .exists(params![space.no, &hash.0[..]])?;
+    if known {
+        return Ok(Written::Kept);
+    }
+    let more = bytes.len() as u64;
+    if space.bytes.saturating_add(more) > quotas.bytes_per_space {
+        return Err(Denied::Quota(Quota::Bytes).into());
+    }
+    tx.prepare_cached("INSERT INTO picture (space, hash, bytes) VALUES (?1, ?2, ?3)")?.execute(params![
+        space.no,
+        &hash.0[..],
+        &bytes[..]
+    ])?;
+    tx.prepare_cached("UPDATE space SET bytes = bytes + ?2 WHERE no = ?1")?
+        .execute(params![space.no, more])?;
+    Ok(Written::Kept)
 }
 
 fn push(tx: &Transaction<'_>, run: &Run, quotas: &Quotas) -> Done {

@@ -150,7 +150,7 @@ fn result_finish_photo_and_home_care_are_kept() {
     };
     replica.does(INES, 61, |e| add_finish(e, &gloss));
     replica.does(INES, 62, |e| add_note(e, Topic::HomeCare, "cool water, no oil for two days"));
-    let photo = Photo { sha256: "AB".repeat(32), of: PhotoOf::After, note: String::new() };
+    let photo = Photo { sha256: "AB".repeat(32), of: PhotoOf::After, note: String::new(), kept: None };
     replica.does(INES, 63, |e| add_photo(e, &photo));
     let bad = Photo { sha256: "AB".to_owned(), ..photo };
     assert!(refusal(&mut replica, INES, 63, |e| add_photo(e, &bad)).contains("64 hexadecimal"));
