@@ -15,7 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help web phone test-phone release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web phone test-phone bars release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
@@ -30,6 +30,7 @@ help:
 	@echo "make web             the core and its types for browsers (bindings/README.md)"
 	@echo "make phone           the phone app, and a relay that hands it out"
 	@echo "make test-phone      the station and the app in a browser, against a relay"
+	@echo "make bars            what the app promises in time and size, measured in a browser"
 	@echo "make bench           the arithmetic by itself"
 
 setup:
@@ -92,6 +93,11 @@ test-phone: phone
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
 	$(call step,the station and the app in a browser)
 	cd tests/phone && npm test --silent
+
+bars: phone
+	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
+	$(call step,the app's time and size)
+	cd tests/phone && npm run --silent bars
 
 release:
 	$(call step,building with optimisation)
