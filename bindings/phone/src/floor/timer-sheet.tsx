@@ -20,7 +20,7 @@ export function TimerSheet({ timer, onClose, onStop }: { timer: Running; onClose
   const still = timer.state === "paused";
   const close = (work: Promise<unknown>) => void work.then(onClose, (error: unknown) => { say(error); onClose(); });
   return (
-    <Sheet title={timer.label} onClose={onClose}>
+    <Sheet title={timer.label} onClose={onClose} gloves>
       <div class={`tile timer shown ${look}`}>
         <span class="top"><Shape of={shape} size={22} /><span class="word">{word ? t(word) : ""}</span></span>
         <Left timer={timer} />
@@ -52,6 +52,7 @@ export function TimerSheet({ timer, onClose, onStop }: { timer: Running; onClose
         {canSpeak && <button type="button" class="tile" onClick={() => speak(timer)}><Shape of="sound" size={36} /><span class="name">{t("timer.say")}</span></button>}
         {timer.at.doc.startsWith("visit/") && has("visit", timer.at.doc) && <a class="tile" href={to("visit", timer.at.doc)}><Shape of="next" size={36} /><span class="name">{t("timer.visit")}</span></a>}
         {!isRinse && <HoldButton class="tile grave" name={t("timer.stop")} onHeld={() => { onStop(timer); onClose(); }}><Shape of="close" size={36} /><span class="name">{t("timer.stop")}</span></HoldButton>}
+        <button type="button" class="tile" onClick={onClose}><Shape of="back" size={36} /><span class="name">{t("nav.close")}</span></button>
       </div>
     </Sheet>
   );

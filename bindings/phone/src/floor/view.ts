@@ -1,6 +1,6 @@
 // The floor as the core reads it, asked once for all who show it, and what a tile needs of it.
 import { computed, effect } from "@preact/signals";
-import type { Alarm, Certainty, FloorTimer, Named, TimerKind, TimerRef, TimerState } from "@tailcomb/web/types";
+import type { Alarm, Certainty, FloorTimer, FloorVisit, Named, TimerKind, TimerRef, TimerState } from "@tailcomb/web/types";
 import { always } from "../live.ts";
 import { tick } from "../time.ts";
 import type { ShapeName } from "../ui/shape.tsx";
@@ -37,14 +37,18 @@ function ofTimer(one: FloorTimer): Running {
     certainty: one.certainty, holders: one.holders, asks: one.asks,
   };
 }
-function ofRinse(one: Alarm, clients: Map<string, string>, now_ms: number): Running {
+function ofRinse(one: Alarm, visit: FloorVisit | undefined, now_ms: number): Running {
+  // Silenced, it rings again soon while product is on: then it stands as overdue, not as something that is still to come.
+  const over = visit?.longest_due_ms != null && visit.longest_due_ms <= now_ms && one.due_ms - now_ms < RINSE_AGAIN_MS;
   return {
-    at: { doc: one.doc, timer: one.timer }, kind: "rinse", label: one.label, client: clients.get(one.doc) ?? "", where: "",
-    state: one.due_ms <= now_ms ? "ringing" : "running", due_ms: one.due_ms, left_ms: undefined, look_ms: undefined,
+    at: { doc: one.doc, timer: one.timer }, kind: "rinse", label: one.label, client: visit?.client_name ?? "", where: "",
+    state: one.due_ms <= now_ms ? "ringing" : over ? "silenced" : "running", due_ms: one.due_ms, left_ms: undefined, look_ms: undefined,
     certainty: undefined, holders: [], asks: false,
   };
 }
 
+/** A silenced alarm to rinse comes again within so long. */
+const RINSE_AGAIN_MS = 61_000;
 /** How close the maker's longest time must be to stand among the timers. */
 const RINSE_SHOWS_MS = 10 * 60_000;
 
@@ -53,11 +57,11 @@ export const running = computed<Running[]>(() => {
   const answer = floor.value;
   if (answer.state === "waiting" || !answer.value) return [];
   const { timers, visits, now } = answer.value;
-  const clients = new Map(visits.map((visit) => [visit.visit, visit.client_name]));
+  const byId = new Map(visits.map((visit) => [visit.visit, visit]));
   const limits = rinses.answer.value.state === "here" ? rinses.answer.value.value : [];
   const all = [
     ...timers.map(ofTimer),
-    ...limits.filter((one) => one.due_ms - now.ms < RINSE_SHOWS_MS).map((one) => ofRinse(one, clients, now.ms)),
+    ...limits.filter((one) => one.due_ms - now.ms < RINSE_SHOWS_MS).map((one) => ofRinse(one, byId.get(one.doc), now.ms)),
   ];
   return all.sort((a, b) => (a.due_ms ?? Infinity) - (b.due_ms ?? Infinity));
 });
@@ -69,7 +73,7 @@ export function state(one: Pick<Running, "state" | "asks" | "kind">): { shape: S
   if (one.state === "ringing") return { shape: "off", word: one.kind === "rinse" ? "floor.rinse" : "floor.up", look: "off" };
   if (one.state === "check_due") return { shape: "look", word: "floor.look", look: "look" };
   if (one.asks) return { shape: "asks", word: "floor.asks", look: "look" };
-  if (one.state === "silenced") return { shape: "late", word: "floor.silenced", look: "late" };
+  if (one.state === "silenced") return { shape: "late", word: one.kind === "rinse" ? "floor.rinse" : "floor.silenced", look: "late" };
   if (one.state === "paused") return { shape: "paused", word: "floor.paused", look: "still" };
   if (one.state === "unreadable") return { shape: "unread", word: "floor.unread", look: "still" };
   return { shape: "comb", word: undefined, look: "" };

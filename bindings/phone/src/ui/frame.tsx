@@ -107,8 +107,8 @@ export function Row({ title, detail, end, href, onPress, shape }: RowProps) {
   );
 }
 
-/** A sheet over the screen: what it asks is answered or closed before anything else. */
-export function Sheet({ title, onClose, children }: { title: string; onClose: () => void; children: ComponentChildren }) {
+/** A sheet over the screen: what it asks is answered or closed before anything else. One for `gloves` brings a key to close it of its own. */
+export function Sheet({ title, onClose, children, gloves = false }: { title: string; onClose: () => void; children: ComponentChildren; gloves?: boolean }) {
   const dialog = useRef<HTMLDialogElement>(null);
   useEffect(() => {
     const shown = dialog.current;
@@ -122,7 +122,7 @@ export function Sheet({ title, onClose, children }: { title: string; onClose: ()
       <div class="inner">
         <div class="head">
           <h2>{title}</h2>
-          <Button look="quiet" label={t("nav.close")} onPress={onClose}><Shape of="close" /></Button>
+          {!gloves && <Button look="quiet" label={t("nav.close")} onPress={onClose}><Shape of="close" /></Button>}
         </div>
         {children}
       </div>
