@@ -47,7 +47,9 @@ function Body() {
         </Screen>
       );
     case "failed":
-      return <Plain title={t("stand.failed.title")} text={t("stand.failed.text")} detail={why.value?.message} />;
+      return why.value?.code === "locked"
+        ? <Plain title={t("stand.locked.title")} text={t("stand.locked.text")} detail={why.value.message} />
+        : <Plain title={t("stand.failed.title")} text={t("stand.failed.text")} detail={why.value?.message} />;
     case "empty":
       return <FirstRun />;
     case "station":

@@ -38,6 +38,7 @@ function words(status: Status): { text: string; matters: boolean } {
   if (status.refused) return { text: t("status.refused", { why: status.refused }), matters: true };
   const parts = [t("status.all_saved")];
   parts.push(status.unsent > 0 ? t("status.unsent", { n: status.unsent }) : t("status.all_sent"));
+  if (status.photos_unsent > 0) parts.push(t("status.photos", { n: status.photos_unsent }));
   const met = lastMet(status);
   parts.push(met === undefined ? t("status.never_met") : t("status.met", { time: clockTime(met, zone.value) }));
   if (status.paused) parts.push(t("status.paused"));

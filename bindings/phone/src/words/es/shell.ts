@@ -34,6 +34,7 @@ export const shell = {
 
   "status.all_saved": "Todo guardado aquí",
   "status.unsent": { one: "{n} sin enviar", other: "{n} sin enviar" },
+  "status.photos": { one: "{n} foto sin enviar", other: "{n} fotos sin enviar" },
   "status.all_sent": "todo enviado",
   "status.met": "último contacto con los demás {time}",
   "status.never_met": "aún sin contacto con los demás",
@@ -51,6 +52,8 @@ export const shell = {
   "stand.elsewhere.take": "Usarlo aquí",
   "stand.failed.title": "El almacén de este navegador no se abre",
   "stand.failed.text": "Tailcomb guarda todo en este aparato y necesita el almacén del navegador. Una ventana privada no tiene; un aparato lleno no tiene sitio. Lo guardado antes no cambia.",
+  "stand.locked.title": "Este navegador ha perdido la llave",
+  "stand.locked.text": "Lo guardado aquí está bajo llave y el navegador ya no la tiene. Borra el almacén de este sitio en el navegador y únete otra vez al salón con una invitación. Lo enviado está en los otros aparatos.",
   "stand.insecure.title": "Esta dirección no es segura",
   "stand.insecure.text": "Los navegadores solo dan almacén a páginas que llegan por https, o desde este mismo aparato. Pide la dirección https a quien lleva el relé.",
 
