@@ -70,6 +70,9 @@ async fn tell_of_phones(stage: &Stage, program: &str) -> Result<(), CliError> {
         ));
         return Ok(());
     }
+    if text(&stage.opened, "trust").contains("//127.") {
+        stage.say("\nThis machine has no address on a private network, so no phone can reach it; a browser here can.");
+    }
     let fingerprint = text(&stage.opened, "fingerprint").replace(':', " ");
     let (first, second) = fingerprint.split_at(fingerprint.len() / 2);
     stage.say(&format!(
