@@ -7,10 +7,22 @@ use serde::Serialize;
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
 use crate::record::RecordError;
-use crate::record::catalogue::{self, Sheet, SheetLine};
+use crate::record::catalogue::{self, Sheet, SheetLine, Wrong};
 use crate::record::shelf::{self, Price, Product, ShelfItem, StockLevel};
 
-/// What a sheet did to the shelf.
+/// What a sheet did, or would do, to the shelf.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+pub struct SheetTaken {
+    /// How many of its lines can be used.
+    pub good: usize,
+    /// Everything in it that cannot, by line.
+    pub wrong: Vec<Wrong>,
+    /// What was taken; `None`: nothing.
+    pub taken: Option<Imported>,
+}
+
+/// How much a sheet changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Imported {
@@ -73,6 +85,29 @@ impl Station {
             })
         })?;
         Ok(done)
+    }
+
+    /// Reads the text of a sheet, CSV or JSON, for a host that has no file of its own. Its good lines are taken onto the
+    /// shelf when all are good, or when `good_lines` are wanted whatever the others say; else nothing is.
+    ///
+    /// # Errors
+    /// [`StationError`]; nothing is kept then.
+    pub fn import_sheet(&mut self, text: &str, good_lines: bool) -> Result<SheetTaken, StationError> {
+        let is_json = text.trim_start().starts_with(['[', '{']);
+        let sheet = if is_json { catalogue::read_json(text) } else { catalogue::read_csv(text) };
+        let takes = !sheet.good.is_empty() && (good_lines || sheet.wrong.is_empty());
+        let taken = if takes { Some(self.import_shelf(&sheet)?) } else { None };
+        Ok(SheetTaken { good: sheet.good.len(), wrong: sheet.wrong, taken })
+    }
+
+    /// The catalogue as CSV, which [`Station::import_sheet`] takes as it is.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn shelf_csv(&mut self) -> Result<String, StationError> {
+        let shelf = self.shelf()?;
+        catalogue::write_csv(&shelf)
+            .map_err(|e| StationError::Input(format!("the catalogue cannot be written: {e}")))
     }
 }
 

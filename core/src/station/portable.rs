@@ -99,6 +99,15 @@ impl Station {
         })
     }
 
+    /// Everything of one client as a page to read or print: one HTML file with everything in it.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn client_as_page(&mut self, client: &DocId) -> Result<String, StationError> {
+        let file = self.export_client(client)?;
+        self.client_page(client, &file)
+    }
+
     /// Takes a client's file in as a new card with new visits. They get new names, for somewhere in the salon the old ones
     /// may still be known, or erased.
     ///

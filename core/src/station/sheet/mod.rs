@@ -76,6 +76,23 @@ impl Station {
             summary,
         })
     }
+
+    /// The close of a day as a page to print: one HTML file with everything in it.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn close_page(&mut self, date: Date) -> Result<String, StationError> {
+        Ok(self.close_sheet(date)?.html())
+    }
+
+    /// The close of a day as CSV, for a spreadsheet.
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn close_csv(&mut self, date: Date) -> Result<String, StationError> {
+        let sheet = self.close_sheet(date)?;
+        sheet.csv().map_err(|e| StationError::Input(format!("the page cannot be written: {e}")))
+    }
 }
 
 fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<SheetTable> {

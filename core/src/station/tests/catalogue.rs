@@ -56,3 +56,19 @@ fn nobody_takes_a_sheet_in_who_is_not_signed_in() {
     assert!(refusal(station.import_shelf(&sheet)).contains("nobody is signed in"));
     assert!(station.shelf().unwrap().items.is_empty());
 }
+
+#[test]
+fn a_sheet_with_a_wrong_line_is_taken_only_when_its_good_lines_are_wanted() {
+    let (mut station, _) = station();
+    let text = "line,name,kind,level,tone\nFernglow,red 6,shade,6,red\nFernglow,odd,shade,99,red\n";
+    let read = station.import_sheet(text, false).unwrap();
+    assert_eq!((read.good, read.taken), (1, None));
+    assert_eq!(read.wrong.iter().map(|w| (w.line, w.column)).collect::<Vec<_>>(), [(3, Some("level"))]);
+    assert!(station.shelf().unwrap().items.is_empty());
+    let read = station.import_sheet(text, true).unwrap();
+    assert_eq!(read.taken.map(|t| t.added), Some(1));
+    let written = station.shelf_csv().unwrap();
+    assert!(written.contains("Fernglow,red 6,shade,6,red"), "{written}");
+    let again = station.import_sheet(&written, false).unwrap();
+    assert_eq!(again.taken.map(|t| (t.added, t.changed, t.unchanged)), Some((0, 0, 1)));
+}

@@ -158,8 +158,7 @@ proptest! {
         let before = station.store().documents().unwrap();
         match station.import_client(&bytes) {
             Ok(brought) => {
-                let file = station.export_client(&brought.client).unwrap();
-                station.client_page(&brought.client, &file).unwrap();
+                station.client_as_page(&brought.client).unwrap();
                 station.floor().unwrap();
                 for visit in &brought.visits {
                     station.visit(visit).unwrap();

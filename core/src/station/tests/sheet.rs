@@ -81,7 +81,7 @@ fn who_answered_for_colour_against_a_stop_stands_on_the_sheet_with_the_reason() 
 fn the_page_escapes_every_text_and_fetches_nothing() {
     let (mut station, _) = day();
     let today = station.today().unwrap();
-    let html = station.close_sheet(today).unwrap().html();
+    let html = station.close_page(today).unwrap();
     assert!(html.contains("=Rosa &lt;b&gt;&quot;V&quot; &amp; &#39;co&#39;"), "{html}");
     assert!(!html.contains("<b>") && html.contains("@media print"));
     for outside in ["http", "src=", "href=", "<script", "url("] {
@@ -95,7 +95,7 @@ fn the_page_escapes_every_text_and_fetches_nothing() {
 fn no_cell_of_the_csv_is_taken_for_a_formula() {
     let (mut station, _) = day();
     let today = station.today().unwrap();
-    let csv = station.close_sheet(today).unwrap().csv().unwrap();
+    let csv = station.close_csv(today).unwrap();
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(csv.as_bytes());
     let rows: Vec<Vec<String>> =
         reader.records().map(|r| r.unwrap().iter().map(str::to_owned).collect()).collect();
