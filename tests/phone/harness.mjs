@@ -73,6 +73,8 @@ export function tailcomb(words, { input } = {}) {
       if (code !== 0) failed(new Error(`tailcomb ${words.join(" ")}: ${code}\n${out}${said}`));
       else done(out.trim() ? JSON.parse(out) : undefined);
     });
+    // One that refuses its words ends before it reads; what it says of that is heard.
+    child.stdin.on("error", () => {});
     child.stdin.end(input ?? "");
   });
 }

@@ -41,6 +41,22 @@ export const HOLD_MS = 900;
 /** How long a press from a screen reader or switch stays half done. */
 const SURE_MS = 6_000;
 
+/** What a held press puts under the finger must not be clicked by lifting it: a click without a press of its own is none. */
+function swallowRelease() {
+  const swallow = (event: MouseEvent) => {
+    done();
+    if (event.detail === 0) return;
+    event.preventDefault();
+    event.stopPropagation();
+  };
+  const done = () => {
+    removeEventListener("click", swallow, true);
+    removeEventListener("pointerdown", done, true);
+  };
+  addEventListener("click", swallow, true);
+  addEventListener("pointerdown", done, true);
+}
+
 /**
  * Press-and-hold as handlers, for a button or a whole tile. A key held as long does the same. Screen readers and switches
  * cannot hold: they press twice, and are told so.
@@ -58,7 +74,7 @@ export function useHold(onHeld: () => void, onTap?: () => void) {
     held.current = undefined;
     return was;
   };
-  const begin = (element: HTMLElement) => {
+  const begin = (element: HTMLElement, by: "pointer" | "key") => {
     if (held.current) return;
     const hold = { frame: 0, at: performance.now(), done: false };
     held.current = hold;
@@ -70,6 +86,7 @@ export function useHold(onHeld: () => void, onTap?: () => void) {
         return;
       }
       hold.done = true;
+      if (by === "pointer") swallowRelease();
       navigator.vibrate?.(60);
       latest.current();
     };
@@ -91,7 +108,7 @@ export function useHold(onHeld: () => void, onTap?: () => void) {
     onPointerDown: (event: TargetedPointerEvent<HTMLElement>) => {
       if (event.button !== 0 || !event.isPrimary) return;
       if (!onTap) event.currentTarget.setPointerCapture?.(event.pointerId);
-      begin(event.currentTarget);
+      begin(event.currentTarget, "pointer");
     },
     onPointerUp: (event: TargetedPointerEvent<HTMLElement>) => release(event.currentTarget),
     onPointerCancel: (event: TargetedPointerEvent<HTMLElement>) => void end(event.currentTarget),
@@ -99,7 +116,7 @@ export function useHold(onHeld: () => void, onTap?: () => void) {
     onKeyDown: (event: TargetedKeyboardEvent<HTMLElement>) => {
       if (event.key !== " " && event.key !== "Enter") return;
       event.preventDefault();
-      begin(event.currentTarget);
+      begin(event.currentTarget, "key");
     },
     onKeyUp: (event: TargetedKeyboardEvent<HTMLElement>) => {
       if (event.key !== " " && event.key !== "Enter") return;
