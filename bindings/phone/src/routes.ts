@@ -7,6 +7,7 @@ import { Mix } from "./screens/mix.tsx";
 import { Settings } from "./screens/settings.tsx";
 import { SignIn } from "./screens/sign-in.tsx";
 import { Stations } from "./screens/stations.tsx";
+import { work } from "./work/routes.ts";
 
 /** What a screen is given: the values of its own pattern, by name. */
 type Screen = ComponentType<any>;
@@ -17,5 +18,6 @@ export const routes: readonly [pattern: string, screen: Screen][] = [
   ["/mix", Mix],
   ["/stations", Stations],
   ["/settings", Settings],
+  ...work,
 ];
 known(routes.map(([pattern]) => pattern));

@@ -1,2 +1,6 @@
 // Clients, visits, the day, the shelf.
-export const work = {} as const;
+import { card } from "./card.ts";
+import { day } from "./day.ts";
+import { visit } from "./visit.ts";
+
+export const work = { ...card, ...visit, ...day } as const;

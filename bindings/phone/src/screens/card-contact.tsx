@@ -1,0 +1,57 @@
+// How to reach a client, what they agreed to, and their right to a copy and to be forgotten.
+import { useState } from "preact/hooks";
+import type { ClientField, ClientView, ConsentKind } from "@tailcomb/web/types";
+import { useAct, useLive } from "../live.ts";
+import { to, turn } from "../route.ts";
+import { t } from "../words/index.ts";
+import { Part, Reason } from "../ui/ask.tsx";
+import { Choice, Field, Form } from "../ui/form.tsx";
+import { Note, Screen, Show, Trouble } from "../ui/frame.tsx";
+import { Button } from "../ui/press.tsx";
+import { field } from "../work/said.ts";
+import { handOut } from "../work/files.ts";
+
+const fields = [["name", "text"], ["phone", "tel"], ["email", "email"], ["address", "text"], ["born", "date"]] as const;
+const consents: readonly ConsentKind[] = ["health_notes", "photos", "messages"];
+
+export function CardContact({ id }: { id: string }) {
+  const live = useLive(`card ${id}`, (station) => station.client(id), [id]);
+  return <Screen title={t("contact.title")} back={to("client", id)}><Show live={live}>{(card) => <Contact id={id} card={card} />}</Show></Screen>;
+}
+
+function Contact({ id, card }: { id: string; card: ClientView }) {
+  const [said, setSaid] = useState<Partial<Record<ClientField, string>>>({});
+  const [erasing, setErasing] = useState(false);
+  const { busy, error, run, forget } = useAct();
+  const changed = (Object.entries(said) as [ClientField, string][]).filter(([name, value]) => value !== field(card, name));
+  const called = field(card, "name");
+  return (
+    <>
+      <Form onSubmit={() => void run((station) => station.setClient(id, changed), () => setSaid({}))}>
+        {fields.map(([name, type]) => <Field key={name} label={t(`field.${name}`)} type={type} value={said[name] ?? field(card, name)} onChange={(value) => setSaid((before) => ({ ...before, [name]: value }))} />)}
+        <Trouble error={error} />
+        <Button look="main" wide submit busy={busy} disabled={changed.length === 0}>{t("do.save")}</Button>
+      </Form>
+      <Part title={t("consent.title")}>
+        {consents.map((kind) => {
+          const stands = card.consents.find((one) => one.kind === kind);
+          return <Choice key={kind} label={t(`consent.${kind}`)} value={stands && (stands.stands ? "yes" : "no")} onChange={(value) => void run((station) => station.setConsent(id, kind, value === "yes"))}
+            options={[{ value: "yes", text: t("consent.yes") }, { value: "no", text: t("consent.no") }]} />;
+        })}
+      </Part>
+      <Part title={t("rights.title")}>
+        <p class="quiet">{t("rights.lead")}</p>
+        <div class="row-of">
+          <Button busy={busy} onPress={() => void run((station) => station.clientAsPage(id), (page) => handOut(`${called}.html`, "text/html", page))}>{t("rights.page")}</Button>
+          <Button busy={busy} onPress={() => void run((station) => station.exportClient(id), (file) => handOut(`${called}.json`, "application/json", JSON.stringify(file, null, 2)))}>{t("rights.data")}</Button>
+          <Button look="grave" onPress={() => { forget(); setErasing(true); }}>{t("rights.erase")}</Button>
+        </div>
+      </Part>
+      {erasing && (
+        <Reason title={t("rights.erase")} grave go={t("rights.erase")} usual={[t("rights.asked"), t("rights.doubled")]} error={error} onClose={() => setErasing(false)}
+          lead={<Note kind="off"><span>{t("rights.erase.lead", { name: called })}</span></Note>}
+          onGo={(why) => void run((station) => station.eraseClient(id, why), () => turn("clients"))} />
+      )}
+    </>
+  );
+}
