@@ -34,6 +34,8 @@ fn days_end_with_everybody_holding_everything() {
         Fault::LongOffline,
         Fault::QuotaRefusal,
         Fault::TooMany,
+        Fault::ClientErased,
+        Fault::ErasedUnsent,
     ];
     for fault in common {
         assert!(tally.of(fault) > 0, "in {DAYS} days never: {}\n{tally}", fault.name());

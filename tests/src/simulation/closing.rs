@@ -80,6 +80,7 @@ impl Floor {
         self.come_together()?;
         self.count_bad_changes()?;
         self.agree()?;
+        self.count_erasures();
         if self.seed.is_multiple_of(4) {
             let host = self.those(|p| p.is_in_use()).first().copied().unwrap_or(0);
             if !self.join(host)? {
@@ -203,6 +204,7 @@ impl Floor {
                 "{sealed} frames of the log cannot be opened with the salon's keys"
             )));
         }
+        let erased = self.to_be_gone();
         let mut missing = Vec::new();
         let mut first: Option<Everything> = None;
         for i in &in_use {
@@ -211,7 +213,13 @@ impl Floor {
             let phone = self.phones.get_mut(*i).ok_or(Failure::new("no such phone"))?;
             let station = phone.station.as_mut().ok_or(Failure::new("a station in use that does not run"))?;
             let everything = Everything::of(station)?;
-            for entry in self.ledger.not_gone() {
+            if let Some(still) = everything.documents.iter().find(|(d, ..)| erased.contains(d.id())) {
+                return Err(Failure::new(format!(
+                    "station {i} still has {}, which was erased",
+                    still.0.id()
+                )));
+            }
+            for entry in self.ledger.not_gone().filter(|e| !erased.contains(&e.doc)) {
                 if !everything.holds(entry) {
                     missing.push(format!(
                         "station {i} lacks \"{}\" of station {} in {}",

@@ -52,10 +52,14 @@ pub enum Fault {
     QuotaRefusal,
     /// The relay refused a request because there were too many.
     TooMany,
+    /// A client was erased in the midst of the day, and in the evening was gone everywhere.
+    ClientErased,
+    /// Work on a client that had not been sent yet went with her when she was erased.
+    ErasedUnsent,
 }
 
 /// All of them, in the order of the table.
-pub const FAULTS: [Fault; 23] = [
+pub const FAULTS: [Fault; 25] = [
     Fault::RequestDropped,
     Fault::AnswerLost,
     Fault::DuplicatePush,
@@ -79,6 +83,8 @@ pub const FAULTS: [Fault; 23] = [
     Fault::LongOffline,
     Fault::QuotaRefusal,
     Fault::TooMany,
+    Fault::ClientErased,
+    Fault::ErasedUnsent,
 ];
 
 impl Fault {
@@ -109,6 +115,8 @@ impl Fault {
             Self::LongOffline => "offline for hours",
             Self::QuotaRefusal => "quota refusal",
             Self::TooMany => "too many requests",
+            Self::ClientErased => "client erased everywhere",
+            Self::ErasedUnsent => "unsent work erased with its client",
         }
     }
 }

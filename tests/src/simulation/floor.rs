@@ -9,6 +9,7 @@ use tailcomb_core::wire::recovery::RecoverySecret;
 use super::broken::Broken;
 use super::chance::{Chance, stream};
 use super::clock::Time;
+use super::erasing::Gone;
 use super::faults::{Fault, Tally};
 use super::ledger::{self, Ledger};
 use super::network::{Held, Letter, Reply, Sender, Weather};
@@ -73,6 +74,8 @@ pub(super) struct Floor {
     pub(super) to_agree: u64,
     pub(super) reincarnations: u64,
     pub(super) lost: usize,
+    /// Clients that were erased.
+    pub(super) erased: Vec<Gone>,
     /// Bad changes that the relay kept.
     pub(super) bad_kept: usize,
     /// Branches of timers that were held against what they merge to.
@@ -126,6 +129,7 @@ impl Floor {
             to_agree: 0,
             reincarnations: 0,
             lost: 0,
+            erased: Vec::new(),
             bad_kept: 0,
             branches: 0,
             under_way: 0,
@@ -261,13 +265,14 @@ impl Floor {
     }
 
     pub(super) fn into_day(self, failure: Option<String>) -> Day {
+        let erased = self.to_be_gone();
         Day {
             seed: self.seed,
             failure,
             lost: self.lost,
             tally: self.tally,
             acknowledged: self.ledger.all.len(),
-            gone: self.ledger.all.iter().filter(|e| e.gone).count(),
+            gone: self.ledger.all.iter().filter(|e| e.gone && !erased.contains(&e.doc)).count(),
             exchanges: self.exchanges,
             to_agree: self.to_agree,
             hash: self.trace.hash(),

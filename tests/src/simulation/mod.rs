@@ -9,6 +9,7 @@ mod broken;
 mod chance;
 mod clock;
 mod closing;
+mod erasing;
 mod faults;
 mod files;
 mod floor;

@@ -396,7 +396,16 @@ impl Floor {
                     self.tell(format_args!("station {i}: the relay had lost {n} changes"));
                 }
                 Happening::Changed(docs) => self.timers_stay_careful(i, docs)?,
-                Happening::Status | Happening::Erased { .. } => {}
+                Happening::Erased { docs, unsent } => {
+                    let docs = docs.len();
+                    self.tell(format_args!(
+                        "station {i}: {docs} documents are erased, {unsent} unsent changes"
+                    ));
+                    if *unsent > 0 {
+                        self.tally.count(Fault::ErasedUnsent);
+                    }
+                }
+                Happening::Status => {}
             }
         }
         Ok(())

@@ -27,6 +27,7 @@ pub(super) enum Trouble {
     ShutOut { phone: usize },
     ClockJumps { phone: usize, by_ms: i64 },
     DiskFull { phone: usize, for_ms: i64 },
+    ClientErased { phone: usize, for_ms: i64 },
     NewPhone,
     BadFrame,
     KeepBack,
@@ -70,6 +71,7 @@ impl Floor {
             Trouble::ShutOut { phone } => self.is_shut_out(phone),
             Trouble::ClockJumps { phone, by_ms } => self.clock_jumps(phone, by_ms),
             Trouble::DiskFull { phone, for_ms } => self.disk_fills(phone, for_ms),
+            Trouble::ClientErased { phone, for_ms } => self.erases_a_client(phone, for_ms),
             Trouble::NewPhone => self.somebody_joins(),
             Trouble::BadFrame => {
                 self.broken_station(|broken, now, chance| broken.bad_frame(now, chance).map(Some))
@@ -132,7 +134,7 @@ impl Floor {
         }
     }
 
-    fn goes_out_of_reach(&mut self, i: usize, for_ms: i64) -> Result<(), Failure> {
+    pub(super) fn goes_out_of_reach(&mut self, i: usize, for_ms: i64) -> Result<(), Failure> {
         let now = self.now();
         let phone = self.phone_mut(i)?;
         if !phone.is_in_use() || !phone.is_online() {
