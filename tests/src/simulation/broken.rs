@@ -31,6 +31,14 @@ pub(super) struct Broken {
     pub(super) bad: usize,
 }
 
+/// What it had said, to go on from there when the relay refuses what it says next: nobody else has that.
+pub(super) struct Before {
+    torn: Document,
+    sound: Document,
+    kept_back: Option<MadeChange>,
+    bad: usize,
+}
+
 /// Good changes of a frame, by document and hash.
 pub(super) type Good = Vec<(DocId, [u8; 32])>;
 
@@ -49,6 +57,16 @@ impl Broken {
         let (torn, sound) = (document(), document());
         let next = Place::first(space, secret.device_id(), 1);
         Self { secret, seed, space, keyring, next, random, torn, sound, kept_back: None, said: 0, bad: 0 }
+    }
+
+    pub(super) fn before(&self) -> Before {
+        let (torn, sound) = (self.torn.clone(), self.sound.clone());
+        Before { torn, sound, kept_back: self.kept_back.clone(), bad: self.bad }
+    }
+
+    pub(super) fn take_back(&mut self, to: Before) {
+        (self.torn, self.sound) = (to.torn, to.sound);
+        (self.kept_back, self.bad) = (to.kept_back, to.bad);
     }
 
     /// Goes on where its chain ends at the relay, or begins a new one where that is not what it sent last.

@@ -380,12 +380,16 @@ impl Floor {
             Err(_) => return Ok(()),
         };
         broken.go_on_after(standing);
+        let before = broken.before();
         let bad = broken.bad;
         let Some((request, good)) = make(broken, now, &mut chance)? else { return Ok(()) };
         let bad = broken.bad - bad;
-        let Some((answer, fresh)) = self.relay.handle(by, request, now) else { return Ok(()) };
-        if !fresh {
-            self.tell(format_args!("broken station: refused, {answer:?}"));
+        let answered = self.relay.handle(by, request, now);
+        if !matches!(answered, Some((_, true))) {
+            if let Some(broken) = &mut self.broken {
+                broken.take_back(before);
+            }
+            self.tell(format_args!("broken station: refused, {answered:?}"));
             return Ok(());
         }
         self.tell(format_args!("broken station: {} good changes, {bad} bad", good.len()));
