@@ -334,11 +334,15 @@ impl Station {
                 continue;
             }
             let left = Grams::sum(bowls.iter().filter_map(|b| b.leftover()))?;
+            let salon = self.salon()?;
+            let told = |weight: Grams| weight.shown_in(salon.policies.weights());
             let why = format!(
-                "on {} {} were weighed in {} and {left} left over: {used} were used",
-                self.salon()?.date(past.at_ms),
-                used.plus(left)?,
+                "on {} {} were weighed in {} and {} left over: {} were used",
+                salon.date(past.at_ms),
+                told(used.plus(left)?),
                 if bowls.len() == 1 { "one bowl".to_owned() } else { format!("{} bowls", bowls.len()) },
+                told(left),
+                told(used),
             );
             let painted = old.exposure.sections.len();
             return Ok(Some(AmountProposed { amount: used.shown_up(), visit: past.visit, painted, why }));

@@ -419,7 +419,8 @@ impl Station {
         visit: &DocId,
         assumed: &visit::Assumed,
     ) -> Result<visit::Estimate, StationError> {
-        Ok(visit::estimate(&self.visit(visit)?, assumed, self.now().ms)?)
+        let (unit, now_ms) = (self.salon()?.policies.weights(), self.now().ms);
+        Ok(visit::estimate(&self.visit(visit)?, assumed, unit, now_ms)?)
     }
 
     /// Notes the cut, the styling, an advice or the next visit.
@@ -467,7 +468,8 @@ impl Station {
             view.goal.iter().flat_map(|g| g.values()).map(|g| format!("“{}”", g.words)).collect();
         let goal = if goal.is_empty() { String::new() } else { format!("; the goal: {}", goal.join(", ")) };
         let why = format!(
-            "{regrowth} of regrowth shows after {} days on the fastest hair and {} on the slowest ({}){goal}",
+            "{} of regrowth shows after {} days on the fastest hair and {} on the slowest ({}){goal}",
+            regrowth.shown(salon.policies.lengths()),
             days.soonest,
             days.latest,
             crate::trade::growth::SOURCES

@@ -5,7 +5,8 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use tailcomb_core::record::salon::Role;
-use tailcomb_core::trade::{LengthUnit, Millis, WeightUnit};
+use tailcomb_core::trade::limits::Place;
+use tailcomb_core::trade::{Grams, LengthUnit, Millis, Percent, WeightUnit};
 
 use super::job::Job;
 use super::relay::RelayArgs;
@@ -117,6 +118,8 @@ pub enum House {
         /// IANA name, e.g. Europe/Lisbon.
         zone: String,
     },
+    /// The limits and cautions that mixes are held against, each with where it stands, its date and how it was learnt.
+    Limits,
     /// Set a rule of the house.
     #[command(subcommand)]
     Rule(Rule),
@@ -163,6 +166,46 @@ pub enum Rule {
     /// How often a strand is checked when the plan does not say.
     CheckEvery {
         /// E.g. "5 min".
+        time: Millis,
+    },
+    /// Whose law this salon works under; without it, guessed by the time zone.
+    Place {
+        /// eu, uk, us, or elsewhere: a place whose rules are not known here.
+        place: Place,
+    },
+    /// The most peroxide ready for use that this house puts on hair, beside the limits of the place.
+    MostPeroxide {
+        /// As it meets the hair, e.g. "6 %".
+        percent: Percent,
+    },
+    /// How long one section takes to paint, until a visit shows it.
+    SectionTime {
+        /// E.g. "4 min".
+        time: Millis,
+    },
+    /// How much mix one section takes.
+    SectionWeight {
+        /// E.g. "7 g".
+        weight: Grams,
+    },
+    /// The most that is mixed in one bowl.
+    BiggestBowl {
+        /// E.g. "90 g".
+        weight: Grams,
+    },
+    /// What stays on bowl and brush.
+    Clinging {
+        /// E.g. "2 g".
+        weight: Grams,
+    },
+    /// How long is allowed for a rinse.
+    Rinse {
+        /// E.g. "10 min".
+        time: Millis,
+    },
+    /// How long is allowed for everything after the rinse: gloss, cut, drying, styling.
+    Finishing {
+        /// E.g. "45 min".
         time: Millis,
     },
 }
@@ -375,7 +418,7 @@ pub(super) enum Exchange {
 impl AtStation {
     pub(super) fn exchange(&self) -> Exchange {
         match self {
-            Self::House(House::Show)
+            Self::House(House::Show | House::Limits)
             | Self::Stations { what: None }
             | Self::People { what: None }
             | Self::SignIn { .. }
@@ -397,7 +440,7 @@ impl AtStation {
     /// Whether it puts something on the record, so that somebody must answer for it.
     pub(super) fn acts(&self) -> bool {
         match self {
-            Self::House(house) => !matches!(house, House::Show),
+            Self::House(house) => !matches!(house, House::Show | House::Limits),
             Self::Stations { what } => what.is_some(),
             Self::People { what } => what.is_some(),
             Self::Job(job) => !job.reads_only(),

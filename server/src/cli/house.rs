@@ -3,7 +3,8 @@
 use serde_json::{Value, json};
 use tailcomb_core::record::salon::{AlertTestPeriod, Person, Policy, Role, RosterStation, SalonView};
 use tailcomb_core::station::short;
-use tailcomb_core::trade::{LengthUnit, WeightUnit};
+use tailcomb_core::trade::limits::{Citation, Limit, Place};
+use tailcomb_core::trade::{Grams, LengthUnit, WeightUnit};
 use tailcomb_core::wire::ids::DeviceId;
 use tailcomb_core::wire::recovery::RecoverySecret;
 
@@ -17,6 +18,7 @@ use super::output::{Output, aligned};
 pub(super) fn house(command: House, ctx: &Context) -> Result<Output, CliError> {
     match command {
         House::Show => {}
+        House::Limits => return limits(ctx),
         House::Name { name } => ctx.with(|s| s.rename_salon(&name))?,
         House::Zone { zone } => ctx.with(|s| s.set_zone(&zone))?,
         House::Rule(rule) => {
@@ -46,6 +48,14 @@ fn policy(rule: Rule) -> Result<Policy, CliError> {
         Rule::CheckEvery { time } => Policy::CheckEveryMs(time),
         Rule::Weights { unit } => Policy::Weights(unit),
         Rule::Lengths { unit } => Policy::Lengths(unit),
+        Rule::Place { place } => Policy::Place(place),
+        Rule::MostPeroxide { percent } => Policy::MostPeroxide(percent),
+        Rule::SectionTime { time } => Policy::SectionMs(time),
+        Rule::SectionWeight { weight } => Policy::SectionMg(weight),
+        Rule::BiggestBowl { weight } => Policy::BiggestBowlMg(weight),
+        Rule::Clinging { weight } => Policy::ClingingMg(weight),
+        Rule::Rinse { time } => Policy::RinseMs(time),
+        Rule::Finishing { time } => Policy::FinishingMs(time),
     })
 }
 
@@ -65,6 +75,11 @@ fn describe(salon: &SalonView) -> String {
         LengthUnit::Centimetres => "centimetres",
         LengthUnit::Inches => "inches",
     };
+    let weight = |weight: Grams| weight.shown_in(rules.weights());
+    let pace = rules.pace();
+    let places: Vec<String> = salon.places().iter().map(Place::to_string).collect();
+    let guessed = if rules.place.versions.is_empty() { " (guessed by the time zone)" } else { "" };
+    let ceiling = rules.most_peroxide.versions.iter().map(|v| v.value).min();
     let rows = [
         row("time zone", salon.zone.latest().map_or("UTC", |v| &v.value).to_owned()),
         row("people", salon.people.iter().filter(|p| p.is_active()).count().to_string()),
@@ -80,9 +95,20 @@ fn describe(salon: &SalonView) -> String {
                 format!("{} years on ({})", least.years, least.citation.rule)
             }),
         ),
+        row("rules of the place", format!("{}{guessed}", places.join(" and "))),
+        row(
+            "most peroxide on hair",
+            ceiling.map_or("as the place allows".to_owned(), |most| most.to_string()),
+        ),
         row("countersign for associates", countersign.to_owned()),
         row("a mixed bowl is used for", rules.bowl().to_string()),
         row("strand check every", rules.check_every().to_string()),
+        row("a section takes", format!("{}, {}", pace.time_per_section, weight(pace.grams_per_section))),
+        row(
+            "a bowl holds at most",
+            format!("{}, of which {} clings", weight(rules.biggest_bowl()), weight(rules.clinging())),
+        ),
+        row("allowed for rinse and finishing", format!("{}, {}", rules.rinse(), rules.finishing())),
         row("weights are shown in", weights.to_owned()),
         row("lengths are shown in", lengths.to_owned()),
     ];
@@ -91,6 +117,29 @@ fn describe(salon: &SalonView) -> String {
         "{name}\n{}\nThe maker's label and local codes come before the rules of the house.",
         aligned(2, &rows)
     )
+}
+
+fn limits(ctx: &Context) -> Result<Output, CliError> {
+    let rules = ctx.salon()?.rules();
+    let mut text = Vec::new();
+    for set in &rules {
+        text.push(set.place.to_string());
+        if set.limits.is_empty() {
+            text.push("  no limit is known here: follow the maker's label and local codes".to_owned());
+        }
+        text.extend(set.limits.iter().map(|Limit { what, used_on, max, conditions, citation, .. }| {
+            let conditions = if conditions.is_empty() { String::new() } else { format!(", {conditions}") };
+            format!("  {what} on {used_on}: at most {max}{conditions}\n      {}", cited(citation))
+        }));
+        text.extend(set.cautions.iter().map(|c| format!("  ! {}\n      {}", c.text, cited(&c.citation))));
+    }
+    text.push("Figures are for the mix ready for use. The maker's label and local codes prevail.".to_owned());
+    let human: Vec<String> = text.into_iter().filter(|t| !t.is_empty()).collect();
+    Ok(Output::new(human.join("\n"), json!({ "rules": rules })))
+}
+
+fn cited(Citation { rule, date, status }: &Citation) -> String {
+    format!("{rule}, {date} ({status})")
 }
 
 fn role_name(role: Role) -> &'static str {

@@ -9,7 +9,7 @@ use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::TimerKind;
 use crate::time::timer::Outcome;
 use crate::trade::mix::{Amount, Mix, Share};
-use crate::trade::{Grams, Millis, Percent, Volumes};
+use crate::trade::{Grams, Millis, Percent, Volumes, WeightUnit};
 
 mod bowls;
 mod hands;

@@ -84,8 +84,13 @@ pub enum After {
 
 impl Told for After {
     fn told(&self) -> String {
-        let off =
-            |um: &Option<Micrometres>| um.map(|um| format!("{} off", um.shown(LengthUnit::Centimetres)));
+        told_after(self, LengthUnit::Centimetres)
+    }
+}
+
+impl After {
+    fn told_in(&self, unit: LengthUnit) -> String {
+        let off = |um: &Option<Micrometres>| um.map(|um| format!("{} off", um.shown(unit)));
         let (kind, parts) = match self {
             Self::Cut { length_off, layers, technique, note } => {
                 let off = off(length_off).unwrap_or_default();
@@ -106,10 +111,10 @@ impl Told for After {
     }
 }
 
-/// In words: "cut: 2.5 cm off, long layers".
+/// In words: "cut: 2.5 cm off, long layers", lengths as the salon chooses to see them.
 #[must_use]
-pub fn told_after(after: &After) -> String {
-    after.told()
+pub fn told_after(after: &After, unit: LengthUnit) -> String {
+    after.told_in(unit)
 }
 
 /// Notes one thing that comes after the colour.

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::VisitView;
 use crate::trade::bowls::{BowlRules, Pace, plan_bowls};
-use crate::trade::{Grams, Millis, TradeError};
+use crate::trade::{Grams, Millis, TradeError, WeightUnit};
 
 /// What an estimate starts from where the visit does not show it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -52,11 +52,16 @@ pub struct Estimate {
 /// Sections painted before their own pace is believed.
 const BELIEVED: usize = 3;
 
-/// Estimates a visit at an instant of salon time.
+/// Estimates a visit at an instant of salon time; weights are told in `unit`.
 ///
 /// # Errors
 /// [`TradeError`] for a pace or bowls that cannot be.
-pub fn estimate(visit: &VisitView, assumed: &Assumed, now_ms: i64) -> Result<Estimate, TradeError> {
+pub fn estimate(
+    visit: &VisitView,
+    assumed: &Assumed,
+    unit: WeightUnit,
+    now_ms: i64,
+) -> Result<Estimate, TradeError> {
     let on_map = visit.sections.iter().filter(|s| !s.is_left_out() || s.is_on_hair());
     let touched = |s: &&super::SectionView| {
         s.exposure.as_ref().is_some_and(|e| !e.on_hair.is_empty() || !e.rinsed_off.is_empty())
@@ -87,7 +92,8 @@ pub fn estimate(visit: &VisitView, assumed: &Assumed, now_ms: i64) -> Result<Est
         let cut = plan_bowls(to_do, pace, assumed.bowls)?;
         assumes.push(format!(
             "{} a section in bowls that work {}; what is left in a bowl in use is not counted",
-            pace.grams_per_section, assumed.bowls.working_life
+            pace.grams_per_section.shown_in(unit),
+            assumed.bowls.working_life
         ));
         (cut.mixed, number(cut.bowls.len()), cut.painting)
     };

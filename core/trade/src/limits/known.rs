@@ -29,7 +29,7 @@ pub fn uk() -> RuleSet {
     let hands = caution(
         "Non-latex disposable gloves for rinsing, colouring and bleaching, changed between clients; dry the hands, \
          moisturise them, look at the skin.",
-        "Health and Safety Executive, five steps against dermatitis for hairdressers",
+        "HSE, five steps against dermatitis for hairdressers",
         "undated",
         Status::Read,
     );

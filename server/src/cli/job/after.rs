@@ -3,9 +3,9 @@
 use clap::Subcommand;
 use serde_json::json;
 use tailcomb_core::ids::DocId;
-use tailcomb_core::record::visit::{After, Assumed, told_after};
+use tailcomb_core::record::visit::{After, Assumed};
 use tailcomb_core::station::{Station, cautions};
-use tailcomb_core::trade::bowls::{BowlRules, Pace};
+use tailcomb_core::trade::bowls::Pace;
 use tailcomb_core::trade::{Grams, Micrometres, Millis};
 
 use super::super::error::CliError;
@@ -63,21 +63,21 @@ pub enum AfterCommand {
     Estimate {
         /// The visit.
         visit: String,
-        /// Mix that one section takes.
-        #[arg(long, value_name = "GRAMS", default_value = "7g")]
-        each: Grams,
-        /// Time to paint one section, until three are painted and show it.
-        #[arg(long, value_name = "TIME", default_value = "4m")]
-        pace: Millis,
+        /// Mix that one section takes [default: the house's].
+        #[arg(long, value_name = "GRAMS")]
+        each: Option<Grams>,
+        /// Time to paint one section, until three are painted and show it [default: the house's].
+        #[arg(long, value_name = "TIME")]
+        pace: Option<Millis>,
         /// How long the last section processes [default: as long as the label allows].
         #[arg(long, value_name = "TIME")]
         processing: Option<Millis>,
-        /// For rinsing.
-        #[arg(long, value_name = "TIME", default_value = "10m")]
-        rinse: Millis,
-        /// For gloss, cut, drying and styling together.
-        #[arg(long, value_name = "TIME", default_value = "45m")]
-        finishing: Millis,
+        /// For rinsing [default: the house's].
+        #[arg(long, value_name = "TIME")]
+        rinse: Option<Millis>,
+        /// For gloss, cut, drying and styling together [default: the house's].
+        #[arg(long, value_name = "TIME")]
+        finishing: Option<Millis>,
     },
     /// Propose the next visit from how fast hair grows, or note one.
     Next {
@@ -126,16 +126,16 @@ impl AfterCommand {
             Self::Advise { visit, text, product: false, how } => (visit, After::HomeCare { text, how }),
             Self::Estimate { visit, each, pace, processing, rinse, finishing } => {
                 let visit = station.find_visit(&visit)?;
+                let house = station.assumed()?;
                 let assumed = Assumed {
-                    pace: Pace { grams_per_section: each, time_per_section: pace },
-                    bowls: BowlRules {
-                        working_life: station.salon()?.policies.bowl(),
-                        biggest_bowl: Grams::whole(90),
-                        clinging: Grams::whole(2),
+                    pace: Pace {
+                        grams_per_section: each.unwrap_or(house.pace.grams_per_section),
+                        time_per_section: pace.unwrap_or(house.pace.time_per_section),
                     },
                     processing,
-                    rinse,
-                    finishing,
+                    rinse: rinse.unwrap_or(house.rinse),
+                    finishing: finishing.unwrap_or(house.finishing),
+                    ..house
                 };
                 return estimated(station, &visit, &assumed);
             }
@@ -148,7 +148,8 @@ impl AfterCommand {
                 if note {
                     return noted(station, &visit, &proposed);
                 }
-                let human = format!("proposed, not noted: {}", told_after(&proposed));
+                let names = Names::of(station)?;
+                let human = format!("proposed, not noted: {}", names.after(&proposed));
                 return Ok(Output::new(human, json!({ "doc": visit, "proposed": proposed })));
             }
         };
@@ -166,7 +167,7 @@ fn estimated(station: &mut Station, visit: &DocId, assumed: &Assumed) -> Result<
     let assumes: Vec<String> = estimate.assumes.iter().map(|a| format!("  {a}")).collect();
     let human = say::lines([
         format!("{} of {} sections to do", estimate.to_do, estimate.sections),
-        format!("to mix: {} in {} {bowls}", estimate.to_mix, estimate.bowls),
+        format!("to mix: {} in {} {bowls}", names.weight(estimate.to_mix), estimate.bowls),
         at("last stroke", Some(estimate.painted_at_ms)),
         at("newest section off", estimate.rinse_at_ms),
         at("finished", estimate.finish_at_ms),
@@ -178,5 +179,5 @@ fn estimated(station: &mut Station, visit: &DocId, assumed: &Assumed) -> Result<
 
 fn noted(station: &mut Station, visit: &DocId, after: &After) -> Result<Output, CliError> {
     let id = station.add_after(visit, after)?;
-    Ok(Output::new(told_after(after), say::with_doc(visit, "after", id)))
+    Ok(Output::new(Names::of(station)?.after(after), say::with_doc(visit, "after", id)))
 }

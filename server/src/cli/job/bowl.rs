@@ -3,8 +3,9 @@
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use tailcomb_core::ids::DocId;
+use tailcomb_core::record::Version;
 use tailcomb_core::record::close::{Cost, DayUse};
-use tailcomb_core::record::visit::{Weighed, WeightSource};
+use tailcomb_core::record::visit::{Contents, PartDifference, Weighed, WeightSource};
 use tailcomb_core::station::{BowlReady, BowlWish, ServiceWish, Station, money_told, short};
 use tailcomb_core::trade::bowls::Pace;
 use tailcomb_core::trade::mix::Amount;
@@ -13,6 +14,8 @@ use tailcomb_core::trade::{Grams, Millis, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
+use super::figures::weights;
+use super::say::Names;
 use super::{pick, read, say};
 
 /// `tailcomb bowl …`
@@ -42,6 +45,17 @@ pub enum BowlCommand {
     Use {
         /// The visit.
         visit: String,
+    },
+    /// Compare two weighings of a bowl part by part: corrections, and what people weighed apart.
+    Compare {
+        /// The visit.
+        visit: String,
+        /// The bowl.
+        bowl: String,
+        /// The number of one weighing, oldest first [default: the last but one].
+        first: Option<usize>,
+        /// The number of the other [default: the last].
+        second: Option<usize>,
     },
     /// Propose how much to mix, from what was really used at the client's last visit.
     Propose {
@@ -113,18 +127,18 @@ pub struct Service {
     /// How many sections [default: those on the map that are not left out].
     #[arg(long)]
     pub sections: Option<u32>,
-    /// Mix that one section takes, e.g. 7g.
+    /// Mix that one section takes, e.g. 7g [default: the house's].
     #[arg(long, value_name = "GRAMS")]
-    pub each: Grams,
-    /// Time to paint one section, e.g. 4m.
+    pub each: Option<Grams>,
+    /// Time to paint one section, e.g. 4m [default: the house's].
     #[arg(long, value_name = "TIME")]
-    pub pace: Millis,
-    /// Most mix in one bowl.
-    #[arg(long, value_name = "GRAMS", default_value = "90g")]
-    pub bowl: Grams,
-    /// What stays on bowl and brush.
-    #[arg(long, value_name = "GRAMS", default_value = "2g")]
-    pub clinging: Grams,
+    pub pace: Option<Millis>,
+    /// Most mix in one bowl [default: the house's].
+    #[arg(long, value_name = "GRAMS")]
+    pub bowl: Option<Grams>,
+    /// What stays on bowl and brush [default: the house's].
+    #[arg(long, value_name = "GRAMS")]
+    pub clinging: Option<Grams>,
     /// Developer of the first bowl, e.g. 10vol [default: the formula's throughout].
     #[arg(long, value_name = "STRENGTH")]
     pub first: Option<Strength>,
@@ -138,7 +152,7 @@ pub struct Service {
 
 impl BowlCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::List { .. } | Self::Use { .. } | Self::Propose { .. })
+        matches!(self, Self::List { .. } | Self::Use { .. } | Self::Compare { .. } | Self::Propose { .. })
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -146,12 +160,12 @@ impl BowlCommand {
             Self::Plan(wish) => {
                 let (visit, wish) = read_wish(station, wish)?;
                 let ready = station.plan_bowl(&visit, &wish)?;
-                Ok(answer(&visit, "planned", &ready))
+                answer(station, &visit, "planned", &ready)
             }
             Self::Mix(wish) => {
                 let (visit, wish) = read_wish(station, wish)?;
                 let ready = station.mix_now(&visit, &wish)?;
-                Ok(answer(&visit, "mixed", &ready))
+                answer(station, &visit, "mixed", &ready)
             }
             Self::Mixed { visit, bowl, weighed, scale, typed } => {
                 let visit = station.find_visit(&visit)?;
@@ -167,18 +181,32 @@ impl BowlCommand {
                     (None, false) => None,
                 };
                 let ready = station.mixed_by(&visit, &bowl.id, &weighed, how)?;
-                Ok(answer(&visit, "mixed", &ready))
+                answer(station, &visit, "mixed", &ready)
             }
             Self::Use { visit } => used(station, &visit),
+            Self::Compare { visit, bowl, first, second } => {
+                let (visit, bowl, label) = find(station, &visit, &bowl)?;
+                let compared = station.compare_weighings(&visit, &bowl, first, second)?;
+                let names = Names::of(station)?;
+                let by = |v: &Version<Contents>| format!("{} {}", names.person(&v.by), names.clock(v.at.ms));
+                let heads = vec![label, by(&compared.first), by(&compared.second)];
+                let rows: Vec<Vec<String>> =
+                    compared.parts.iter().map(|d| difference(d, "", "", &names)).collect();
+                let human = aligned(0, &[vec![heads], rows].concat());
+                Ok(Output::new(human, say::with_doc(&visit, "compared", compared)))
+            }
             Self::Propose { visit, formula } => {
                 let visit = station.find_visit(&visit)?;
                 let view = station.visit(&visit)?;
                 let formula = pick::formula(&view, formula.as_deref())?.formula.id.clone();
                 let proposed = station.propose_amount(&visit, &formula)?;
+                let names = Names::of(station)?;
                 let human = match &proposed {
                     Some(p) => format!(
                         "proposed: {} in all. {}, on {} sections. Guidance: you decide how much this head takes",
-                        p.amount, p.why, p.painted
+                        names.weight(p.amount),
+                        p.why,
+                        p.painted
                     ),
                     None => "no earlier visit of this client used up a bowl of the same products".to_owned(),
                 };
@@ -193,6 +221,7 @@ impl BowlCommand {
             Self::Discard { visit, bowl, left } => {
                 let (visit, bowl, label) = find(station, &visit, &bowl)?;
                 station.discard_bowl(&visit, &bowl, left)?;
+                let left = Names::of(station)?.weight(left);
                 let human = format!("{label} is thrown away with {left} left");
                 Ok(Output::new(human, say::with_doc(&visit, "bowl", bowl)))
             }
@@ -204,6 +233,7 @@ impl BowlCommand {
             Self::List { visit } => {
                 let visit = station.find_visit(&visit)?;
                 let view = station.visit(&visit)?;
+                let names = Names::of(station)?;
                 let rows: Vec<Vec<String>> = view
                     .bowls
                     .iter()
@@ -212,7 +242,7 @@ impl BowlCommand {
                             short(b.id.as_str()).to_owned(),
                             b.label.clone(),
                             say::bowl_state(b.state).to_owned(),
-                            b.contents().map(say::contents).unwrap_or_default(),
+                            b.contents().map(|c| names.contents(c)).unwrap_or_default(),
                         ]
                     })
                     .collect();
@@ -228,6 +258,7 @@ impl BowlCommand {
 fn used(station: &mut Station, words: &str) -> Result<Output, CliError> {
     let visit = station.find_visit(words)?;
     let all = station.bowl_use(&visit)?;
+    let names = Names::of(station)?;
     let cost = |of: &DayUse, costs: &[Cost]| {
         let unknown = if of.unpriced.is_empty() {
             String::new()
@@ -240,39 +271,46 @@ fn used(station: &mut Station, words: &str) -> Result<Output, CliError> {
     let mut text = Vec::new();
     for bowl in &all.bowls {
         let of = &bowl.used_of;
-        let used = bowl.used.map_or_else(|| "still in use".to_owned(), |g| format!("{g} used"));
+        let used =
+            bowl.used.map_or_else(|| "still in use".to_owned(), |g| format!("{} used", names.weight(g)));
         text.push(format!(
             "{}: {} weighed, {} thrown away, {used}, {}",
             bowl.label,
-            of.weighed,
-            of.wasted,
+            names.weight(of.weighed),
+            names.weight(of.wasted),
             cost(of, &of.cost)
         ));
         let rows: Vec<Vec<String>> = bowl
             .differences
             .iter()
             .filter(|d| d.difference_mg != 0)
-            .map(|d| {
-                let grams = |g: Option<Grams>| g.map_or_else(|| "-".to_owned(), |g| g.to_string());
-                let by = Grams::from_milligrams(d.difference_mg.unsigned_abs()).unwrap_or(Grams::MAX);
-                let more = if d.difference_mg > 0 { "more" } else { "less" };
-                let scale = if d.within_scale { " (no more than the scale can tell)" } else { "" };
-                let plan = format!("planned {}", grams(d.planned));
-                let weighed = format!("weighed {}", grams(d.weighed));
-                vec![d.name.clone(), plan, weighed, format!("{by} {more}{scale}")]
-            })
+            .map(|d| difference(d, "planned ", "weighed ", &names))
             .collect();
         text.push(aligned(2, &rows));
     }
     let of = &all.all;
     text.push(format!(
         "in all: {} weighed, {} thrown away ({}), {}",
-        of.weighed,
-        of.wasted,
+        names.weight(of.weighed),
+        names.weight(of.wasted),
         cost(of, &of.wasted_cost),
         cost(of, &of.cost)
     ));
     Ok(Output::new(say::lines(text), say::with_doc(&visit, "use", &all)))
+}
+
+/// One part, said of it once and once more.
+fn difference(d: &PartDifference, first: &str, second: &str, names: &Names) -> Vec<String> {
+    let weight = |g: Option<Grams>| g.map_or_else(|| "-".to_owned(), |g| names.weight(g));
+    let by = Grams::from_milligrams(d.difference_mg.unsigned_abs()).unwrap_or(Grams::MAX);
+    let scale = if d.within_scale { " (no more than the scale can tell)" } else { "" };
+    let said = match d.difference_mg {
+        0 => "the same".to_owned(),
+        more if more > 0 => format!("{} more{scale}", names.weight(by)),
+        _ => format!("{} less{scale}", names.weight(by)),
+    };
+    let (planned, weighed) = (weight(d.planned), weight(d.weighed));
+    vec![d.name.clone(), format!("{first}{planned}"), format!("{second}{weighed}"), said]
 }
 
 fn find(
@@ -286,7 +324,7 @@ fn find(
     Ok((visit, bowl.id.clone(), bowl.label.clone()))
 }
 
-fn read_wish(station: &mut Station, wish: Wish) -> Result<(DocId, BowlWish), CliError> {
+pub(super) fn read_wish(station: &mut Station, wish: Wish) -> Result<(DocId, BowlWish), CliError> {
     let visit = station.find_visit(&wish.visit)?;
     let view = station.visit(&visit)?;
     let formula = pick::formula(&view, wish.formula.as_deref())?.formula.id.clone();
@@ -303,30 +341,40 @@ fn plan_service(station: &mut Station, service: Service) -> Result<Output, CliEr
         Some(sections) => sections,
         None => u32::try_from(on_map).unwrap_or(u32::MAX),
     };
+    let house = station.assumed()?;
     let planned = station.plan_service(
         &visit,
         &ServiceWish {
             formula,
             sections,
-            pace: Pace { grams_per_section: service.each, time_per_section: service.pace },
-            biggest_bowl: service.bowl,
-            clinging: service.clinging,
+            pace: Pace {
+                grams_per_section: service.each.unwrap_or(house.pace.grams_per_section),
+                time_per_section: service.pace.unwrap_or(house.pace.time_per_section),
+            },
+            biggest_bowl: service.bowl.unwrap_or(house.bowls.biggest_bowl),
+            clinging: service.clinging.unwrap_or(house.bowls.clinging),
             first: service.first,
             last: service.last,
             cap: service.cap,
         },
     )?;
     let cut = &planned.cut;
+    let names = Names::of(station)?;
     let mut text = Vec::new();
     for (bowl, slot) in planned.bowls.iter().zip(&cut.bowls) {
         text.push(format!(
             "{}: sections {} to {}, mix at {}, paint for {}",
             bowl.contents.label, slot.first_section, slot.last_section, slot.mix_at, slot.painting
         ));
-        text.push(parts(bowl));
+        text.push(weights(&bowl.contents.parts, bowl.total, &names)?);
         text.push(format!("  {}", say::on_head(bowl.on_head, &bowl.findings).join("\n  ")));
     }
-    text.push(format!("in all {} for {} on the hair, {} left over", cut.mixed, cut.needed, cut.left_over));
+    text.push(format!(
+        "in all {} for {} on the hair, {} left over",
+        names.weight(cut.mixed),
+        names.weight(cut.needed),
+        names.weight(cut.left_over)
+    ));
     if service.first.is_some() {
         text.push(format!("why step up: {}", tailcomb_core::trade::stepup::WHY));
     }
@@ -335,21 +383,8 @@ fn plan_service(station: &mut Station, service: Service) -> Result<Output, CliEr
     Ok(Output::new(say::lines(text), say::with_doc(&visit, "service", &planned)))
 }
 
-fn parts(ready: &BowlReady) -> String {
-    let contents = &ready.contents;
-    let mut rows: Vec<Vec<String>> = contents
-        .parts
-        .iter()
-        .map(|p| {
-            let strength = p.strength.map(|s| s.to_string()).unwrap_or_default();
-            vec![p.amount.to_string(), p.name.clone(), strength]
-        })
-        .collect();
-    rows.push(vec![ready.total.to_string(), "in all".to_owned()]);
-    aligned(2, &rows)
-}
-
-fn answer(visit: &DocId, what: &str, ready: &BowlReady) -> Output {
+fn answer(station: &mut Station, visit: &DocId, what: &str, ready: &BowlReady) -> Result<Output, CliError> {
+    let names = Names::of(station)?;
     let life = match (ready.contents.working_life, &ready.timer) {
         (Some(life), Some(_)) => format!("works {life}: its timer runs"),
         (Some(life), None) => format!("works {life} once mixed"),
@@ -357,7 +392,7 @@ fn answer(visit: &DocId, what: &str, ready: &BowlReady) -> Output {
     };
     let human = say::lines([
         format!("{} is {what} ({})", ready.contents.label, short(ready.bowl.as_str())),
-        parts(ready),
+        weights(&ready.contents.parts, ready.total, &names)?,
         say::on_head(ready.on_head, &ready.findings).join("\n"),
         life,
         say::cautions(&ready.cautions),
@@ -366,5 +401,5 @@ fn answer(visit: &DocId, what: &str, ready: &BowlReady) -> Output {
     if let (Value::Object(fields), Value::Object(of)) = (&mut value, json!({ "doc": visit })) {
         fields.extend(of);
     }
-    Output::new(human, value)
+    Ok(Output::new(human, value))
 }

@@ -131,7 +131,7 @@ fn blocks(briefing: &Briefing, view: &VisitView, asked: &[Asked], names: &Names)
         },
         Block {
             label: "bowls",
-            lines: bowls(briefing, view),
+            lines: bowls(briefing, view, names),
             least: 1,
             more: format!("tailcomb bowl list {id}"),
             weight: 4,
@@ -216,7 +216,7 @@ fn unusual_timers(briefing: &Briefing, view: &VisitView, names: &Names) -> Vec<S
     aligned(0, &rows).lines().filter(|l| !l.is_empty()).map(str::to_owned).collect()
 }
 
-fn bowls(briefing: &Briefing, view: &VisitView) -> Vec<String> {
+fn bowls(briefing: &Briefing, view: &VisitView, names: &Names) -> Vec<String> {
     let bowls = briefing.brief.bowls.iter();
     // What is in use first: that is what may still be painted from.
     let mut order: Vec<_> = bowls.collect();
@@ -228,7 +228,8 @@ fn bowls(briefing: &Briefing, view: &VisitView) -> Vec<String> {
             _ => String::new(),
         };
         let on_head = b.on_head.map(|p| format!(", {p} ready for use")).unwrap_or_default();
-        let made = view.bowl(&b.bowl).and_then(|v| v.contents()).map(say::contents).unwrap_or_default();
+        let made =
+            view.bowl(&b.bowl).and_then(|v| v.contents()).map(|c| names.contents(c)).unwrap_or_default();
         format!("{} {}{life}{on_head}: {made}", b.label, say::bowl_state(b.state))
     };
     order.iter().map(line).collect()

@@ -151,7 +151,8 @@ impl DayCommand {
             Self::Summary { date } => {
                 let date = or_today(station, date)?;
                 let view = station.closing(date)?;
-                Ok(Output::new(summary(&view), json!({ "summary": view })))
+                let names = Names::of(station)?;
+                Ok(Output::new(summary(&view, &names), json!({ "summary": view })))
             }
             Self::CloseSheet { date, html, csv } => {
                 let date = or_today(station, date)?;
@@ -185,15 +186,15 @@ impl DayCommand {
             Self::Close { date, without, as_is } => {
                 let date = or_today(station, date)?;
                 let view = station.closing(date)?;
+                let names = Names::of(station)?;
                 if !view.is_clear && !as_is {
                     return Err(CliError::input(format!(
                         "{date} still has something to do:\n{}",
-                        summary(&view)
+                        summary(&view, &names)
                     ))
                     .hint("see to it, or close the day as it is with --as-is"));
                 }
                 let proof = station.close_day(date, &without)?;
-                let names = Names::of(station)?;
                 let human = say::lines([format!("{date} is closed"), told_proof(&proof, &names)]);
                 Ok(Output::new(human, json!({ "proof": proof, "summary": view })))
             }
@@ -240,7 +241,7 @@ fn show(station: &mut Station, date: Date) -> Result<Output, CliError> {
                 .iter()
                 .map(|v| {
                     let open = Grams::from_milligrams(u64::try_from(v.value.open_milli).unwrap_or(0));
-                    let open = open.map(|g| g.to_string()).unwrap_or_default();
+                    let open = open.map(|g| names.weight(g)).unwrap_or_default();
                     format!("{} whole and {open} open", v.value.full_packs)
                 })
                 .collect();
@@ -293,7 +294,7 @@ fn bowls(count: usize) -> String {
     if count == 1 { "1 bowl".to_owned() } else { format!("{count} bowls") }
 }
 
-fn summary(view: &CloseView) -> String {
+fn summary(view: &CloseView, names: &Names) -> String {
     let visits: Vec<String> = view
         .open_visits
         .iter()
@@ -336,7 +337,7 @@ fn summary(view: &CloseView) -> String {
                 .as_ref()
                 .map(|c| money(std::slice::from_ref(c)))
                 .unwrap_or_else(|| "no price".to_owned());
-            vec![p.name.clone(), p.weighed.to_string(), format!("{} wasted", p.wasted), cost]
+            vec![p.name.clone(), names.weight(p.weighed), format!("{} wasted", names.weight(p.wasted)), cost]
         })
         .collect();
     let questions = match view.questions {
@@ -352,8 +353,8 @@ fn summary(view: &CloseView) -> String {
             vec![
                 s.person.name.clone(),
                 bowls(s.bowls),
-                s.weighed.to_string(),
-                format!("{} wasted", s.wasted),
+                names.weight(s.weighed),
+                format!("{} wasted", names.weight(s.wasted)),
                 money(&s.cost),
             ]
         })
@@ -372,8 +373,8 @@ fn summary(view: &CloseView) -> String {
         format!(
             "{}, {} weighed, {} thrown away, cost {} of which {} thrown away",
             bowls(all.bowls),
-            all.weighed,
-            all.wasted,
+            names.weight(all.weighed),
+            names.weight(all.wasted),
             money(&all.cost),
             money(&all.wasted_cost)
         ),

@@ -4,12 +4,15 @@ use clap::Subcommand;
 use serde_json::json;
 use tailcomb_core::ids::DocId;
 use tailcomb_core::record::visit::{Formula, Line, LineRole};
-use tailcomb_core::station::{NewLine, Noted, Station, StationError, cautions, short};
+use tailcomb_core::station::{FormulaFigures, NewLine, Noted, Station, StationError, cautions, short};
 use tailcomb_core::trade::mix::Share;
-use tailcomb_core::trade::{Millis, Ratio, Volumes};
+use tailcomb_core::trade::tone::Hue;
+use tailcomb_core::trade::{Grams, Millis, Ratio, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::Output;
+use super::bowl::Wish;
+use super::figures::{self, Propose};
 use super::say::Names;
 use super::visit::{formula_lines, told_line};
 use super::{pick, read, say};
@@ -43,10 +46,33 @@ pub enum FormulaCommand {
         #[arg(long, default_value = "")]
         note: String,
     },
-    /// Show the formulas of a visit.
+    /// Show the formulas of a visit and what they come to: mean level, dilution by clear, tone balance, strength, cost.
     Show {
         /// The visit.
         visit: String,
+        /// The formula [default: all].
+        formula: Option<String>,
+        /// The warm pigment seen on the hair, e.g. yellow [default: as the last strand check says].
+        #[arg(long, value_parser = figures::hue, value_name = "HUE")]
+        seen: Option<Hue>,
+        /// For how much in all to say the cost [default: as noted in grams].
+        #[arg(long, value_name = "GRAMS")]
+        total: Option<Grams>,
+    },
+    /// Propose glosses from the shelf that would answer the pigment seen and come to the goal. Guidance.
+    Propose(Box<Propose>),
+    /// Work a formula out in another amount. Nothing is recorded, and the note stays as it is.
+    Scale(Wish),
+    /// Compare two visits line by line: plan, formulas, what was weighed, result.
+    Compare {
+        /// The visit.
+        visit: String,
+        /// The other [default: the client's visit before].
+        #[arg(long, value_name = "VISIT")]
+        with: Option<String>,
+        /// Show what is the same, too.
+        #[arg(long)]
+        all: bool,
     },
     /// Add a line to a formula.
     Add {
@@ -118,7 +144,11 @@ pub enum FormulaCommand {
 
 impl FormulaCommand {
     pub(super) fn reads_only(&self) -> bool {
-        matches!(self, Self::Show { .. })
+        match self {
+            Self::Show { .. } | Self::Scale(_) | Self::Compare { .. } => true,
+            Self::Propose(propose) => propose.note.is_none(),
+            _ => false,
+        }
     }
 
     pub(super) fn run(self, station: &mut Station) -> Result<Output, CliError> {
@@ -131,20 +161,28 @@ impl FormulaCommand {
                 let noted = station.note_formula(&visit, &formula, &lines)?;
                 answer(station, &visit, &noted)
             }
-            Self::Show { visit } => {
+            Self::Show { visit, formula, seen, total } => {
                 let visit = station.find_visit(&visit)?;
+                let all = figures::shown(station, &visit, formula.as_deref(), seen, total)?;
                 let view = station.visit(&visit)?;
                 let names = Names::of(station)?;
-                let text: Vec<String> =
-                    view.formulas.iter().map(|f| formula_lines(f, &view, &names)).collect();
+                let told = |f: &FormulaFigures| {
+                    let noted = view.formula(&f.formula).map(|noted| formula_lines(noted, &view, &names));
+                    say::lines([noted.unwrap_or_default(), figures::figures(f)])
+                };
+                let text: Vec<String> = all.iter().map(told).collect();
                 let human = if text.is_empty() { "no formulas yet".to_owned() } else { text.join("\n") };
                 let human = say::lines([human, say::cautions(&cautions::for_mix(true))]);
                 let mut value = say::with_doc(&visit, "formulas", &view.formulas);
                 if let Some(fields) = value.as_object_mut() {
+                    fields.insert("figures".to_owned(), say::to_value(&all));
                     fields.insert("remarks".to_owned(), say::to_value(&view.remarks));
                 }
                 Ok(Output::new(human, value))
             }
+            Self::Propose(wanted) => figures::propose(station, *wanted),
+            Self::Scale(wish) => figures::scale(station, wish),
+            Self::Compare { visit, with, all } => figures::compare(station, &visit, with.as_deref(), all),
             Self::Add { visit, formula, line } => {
                 let visit = station.find_visit(&visit)?;
                 let line = new_line(station, line)?;
@@ -162,7 +200,7 @@ impl FormulaCommand {
                     changed.name = called;
                 }
                 station.change_line(&visit, &id, &changed)?;
-                let human = told_line(&changed);
+                let human = told_line(&changed, &Names::of(station)?);
                 Ok(Output::new(human, say::with_doc(&visit, "line", id)))
             }
             Self::Remove { visit, line, why } => {

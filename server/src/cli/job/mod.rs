@@ -23,6 +23,7 @@ mod carry;
 mod client;
 mod day;
 mod erase;
+mod figures;
 mod formula;
 mod hands;
 mod head;

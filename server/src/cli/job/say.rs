@@ -6,11 +6,12 @@ use tailcomb_core::ids::{DocId, PersonId};
 use tailcomb_core::record::exposure::Reminder;
 use tailcomb_core::record::salon::SalonView;
 use tailcomb_core::record::timer::{TimerState, TimerView};
-use tailcomb_core::record::visit::{BowlState, Contents, VisitView};
+use tailcomb_core::record::visit::{After, BowlState, Contents, VisitView, told_after};
 use tailcomb_core::station::{Station, short};
 use tailcomb_core::trade::limits::Findings;
 use tailcomb_core::trade::strength::describe;
-use tailcomb_core::trade::{Micrometres, Millis, Percent};
+use tailcomb_core::trade::units::shown_together;
+use tailcomb_core::trade::{Grams, Micrometres, Millis, Percent, WeightUnit};
 
 use super::super::clock;
 use super::super::error::CliError;
@@ -41,6 +42,42 @@ impl Names {
     /// "14:02", with the day where that is another.
     pub(super) fn clock(&self, ms: i64) -> String {
         clock::near(ms, self.now_ms, &self.zone)
+    }
+
+    /// A weight as the salon chooses to see it. What is kept stays as it is.
+    pub(super) fn weight(&self, weight: Grams) -> String {
+        weight.shown_in(self.salon.policies.weights())
+    }
+
+    /// The weights of one mix and their total, which add up as they are shown.
+    pub(super) fn together(
+        &self,
+        weights: impl Iterator<Item = Grams>,
+        total: Grams,
+    ) -> Result<(Vec<String>, String), CliError> {
+        let weights: Vec<Grams> = weights.collect();
+        let unit = self.salon.policies.weights();
+        // What the scale shows in grams is what was weighed; nothing is moved between its lines.
+        if unit == WeightUnit::Grams {
+            return Ok((weights.iter().map(|w| self.weight(*w)).collect(), self.weight(total)));
+        }
+        shown_together(&weights, unit).map_err(|e| CliError::input(e.to_string()))
+    }
+
+    /// Cut, styling, advice or the next visit, in words.
+    pub(super) fn after(&self, after: &After) -> String {
+        told_after(after, self.salon.policies.lengths())
+    }
+
+    /// "copper 7 24.0 g + developer 20 vol 36.0 g".
+    pub(super) fn contents(&self, contents: &Contents) -> String {
+        let parts = contents.parts.iter().map(|p| {
+            // A developer that the shelf does not have is named by its strength already.
+            let strength = p.strength.filter(|s| !p.name.contains(&s.to_string()));
+            let strength = strength.map(|s| format!(" {s}")).unwrap_or_default();
+            format!("{}{strength} {}", p.name, self.weight(p.amount))
+        });
+        parts.collect::<Vec<_>>().join(" + ")
     }
 
     pub(super) fn date(&self, ms: i64) -> String {
@@ -87,17 +124,6 @@ impl Names {
             }
         }
     }
-}
-
-/// "copper 7 24.0 g + developer 20 vol 36.0 g".
-pub(super) fn contents(contents: &Contents) -> String {
-    let parts = contents.parts.iter().map(|p| {
-        // A developer that the shelf does not have is named by its strength already.
-        let strength = p.strength.filter(|s| !p.name.contains(&s.to_string()));
-        let strength = strength.map(|s| format!(" {s}")).unwrap_or_default();
-        format!("{}{strength} {}", p.name, p.amount)
-    });
-    parts.collect::<Vec<_>>().join(" + ")
 }
 
 pub(super) fn bowl_state(state: BowlState) -> &'static str {

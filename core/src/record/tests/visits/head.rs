@@ -315,7 +315,9 @@ fn the_estimate_follows_the_pace_that_the_visit_shows() {
         rinse: Millis::minutes(10),
         finishing: Millis::minutes(30),
     };
-    let at = |replica: &Replica, minute| estimate(&view(&replica.doc), &assumed, ms(minute)).unwrap();
+    let at = |replica: &Replica, minute| {
+        estimate(&view(&replica.doc), &assumed, WeightUnit::Grams, ms(minute)).unwrap()
+    };
     // Four sections at five minutes; the label's 45 minutes count, not the 60 that were wished for.
     let before = at(&replica, 10);
     assert_eq!((before.sections, before.to_do, before.bowls, before.to_mix), (4, 4, 1, Grams::whole(42)));

@@ -153,7 +153,7 @@ fn past_visit(view: &VisitView, names: &Names) -> String {
     let bowls = view.bowls.iter().filter_map(|b| {
         let contents = b.contents()?;
         let on_head = b.on_head.map(|p| format!(", {p} ready for use")).unwrap_or_default();
-        Some(format!("  {}: {}{on_head}", b.label, say::contents(contents)))
+        Some(format!("  {}: {}{on_head}", b.label, names.contents(contents)))
     });
     say::lines(
         [format!("{at} {service}, {by} ({})", short(view.doc.as_str()))]

@@ -2,7 +2,6 @@
 
 use tailcomb_core::record::visit::{
     FORMULA, FinishKind, FormulaView, LINE, Line, LineRole, PhotoOf, Target, VisitView, ZoneResult,
-    told_after,
 };
 use tailcomb_core::station::short;
 use tailcomb_core::trade::Grams;
@@ -51,14 +50,14 @@ pub(in crate::cli::job) fn results(view: &VisitView, names: &Names) -> Vec<Strin
             format!("  photograph {when}: {} {}", v.sha256.get(..12).unwrap_or(&v.sha256), v.note)
         })
     });
-    let after = view.after.iter().flat_map(|a| a.values().map(|v| format!("  {}", told_after(v))));
+    let after = view.after.iter().flat_map(|a| a.values().map(|v| format!("  {}", names.after(v))));
     results.chain(finishes).chain(notes).chain(photos).chain(after).collect()
 }
 
 /// "20.0 g" or "1.5 parts".
-fn share(share: Share) -> String {
+fn share(share: Share, names: &Names) -> String {
     match share {
-        Share::Grams(grams) => grams.to_string(),
+        Share::Grams(grams) => names.weight(grams),
         Share::Milliparts(1000) => "1 part".to_owned(),
         // Thousandths of a part are written as thousandths of a gram are, without the unit.
         Share::Milliparts(milli) => match Grams::from_milligrams(milli) {
@@ -68,10 +67,10 @@ fn share(share: Share) -> String {
     }
 }
 
-pub(in crate::cli::job) fn told_line(line: &Line) -> String {
+pub(in crate::cli::job) fn told_line(line: &Line, names: &Names) -> String {
     let strength = line.strength.map(|s| format!(" {s}")).unwrap_or_default();
     let role = if line.role == LineRole::Additive { ", on top" } else { "" };
-    format!("{}{strength}, {}{role}", line.name, share(line.share))
+    format!("{}{strength}, {}{role}", line.name, share(line.share, names))
 }
 
 /// A formula with its lines, everything that people noted differently side by side, and remarks beside what they are
@@ -94,7 +93,7 @@ pub(in crate::cli::job) fn formula_lines(formula: &FormulaView, view: &VisitView
         remark::beside(view, names, FORMULA, &formula.formula.id, 4),
     ];
     for line in &formula.lines {
-        let all: Vec<String> = line.values().map(told_line).collect();
+        let all: Vec<String> = line.values().map(|l| told_line(l, names)).collect();
         let asks = if line.is_contested() { "  (asks to be settled)" } else { "" };
         lines.push(format!("    {}  {}{asks}", short(line.id.as_str()), all.join("  |  ")));
         lines.push(remark::beside(view, names, LINE, &line.id, 8));
