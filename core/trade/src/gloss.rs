@@ -73,8 +73,10 @@ pub fn propose(goal: GlossGoal, shades: &[Shade], clear: bool) -> Result<Vec<Glo
         return Err(TradeError::GlossLifts { wanted: goal.level, seen: goal.at });
     }
     let near = |level: Level| level.apart(goal.level) <= LEVELS_OFF;
-    let singles = (0..shades.len()).map(|one| vec![one]);
-    let pairs = (0..shades.len()).flat_map(|a| (a + 1..shades.len()).map(move |b| vec![a, b]));
+    let fits: Vec<usize> =
+        shades.iter().enumerate().filter(|(_, s)| goal.takes(s.tone)).map(|(place, _)| place).collect();
+    let singles = fits.iter().map(|one| vec![*one]);
+    let pairs = fits.iter().enumerate().flat_map(|(at, a)| fits.iter().skip(at + 1).map(|b| vec![*a, *b]));
     let mut found: Vec<GlossMix> = Vec::new();
     for places in singles.chain(pairs) {
         let parts: &[&[u16]] = match places.len() {
@@ -98,6 +100,18 @@ pub fn propose(goal: GlossGoal, shades: &[Shade], clear: bool) -> Result<Vec<Glo
     found.sort_by(|a, b| (a.off, &a.shades, a.clear).cmp(&(b.off, &b.shades, b.clear)));
     found.truncate(MOST);
     Ok(found)
+}
+
+impl GlossGoal {
+    /// Whether a shade is of use. A goal beside the pigment seen keeps it: there what opposes it only dulls.
+    fn takes(&self, tone: Tone) -> bool {
+        match (self.tone, tone) {
+            (Tone::Hue(wanted), Tone::Hue(hue)) if wanted.steps_to(self.seen) <= 2 => {
+                hue.steps_to(wanted) <= 2
+            }
+            _ => true,
+        }
+    }
 }
 
 /// One mix; `None` when it is no answer.
@@ -138,7 +152,7 @@ fn weigh_up(
 }
 
 /// How far a sum lies from a tone: from the middle of the wheel for neutral, else from the nearest place on the hue's
-/// own ray that is far enough out to be seen.
+/// own ray that is far enough out to be seen. Of a sum beyond the rim its direction counts.
 fn distance([x, y]: [i64; 2], tone: Tone) -> u64 {
     let [to_x, to_y] = match tone {
         Tone::Neutral => [0, 0],
@@ -148,8 +162,8 @@ fn distance([x, y]: [i64; 2], tone: Tone) -> u64 {
             [across * along / 1000, up * along / 1000]
         }
     };
-    let (dx, dy) = (x.abs_diff(to_x), y.abs_diff(to_y));
-    (dx * dx + dy * dy).isqrt()
+    let far = |x: i64, y: i64| (x * x + y * y).unsigned_abs().isqrt();
+    far(x - to_x, y - to_y) * 1000 / far(x, y).max(1000)
 }
 
 impl GlossMix {
@@ -163,17 +177,19 @@ impl GlossMix {
                 named.push(tone);
             }
         }
+        let several = named.len() > 1;
         let named = named.join(" and ");
+        let (answers, leaves) = if several { ("answer", "leave") } else { ("answers", "leaves") };
         let comes = match (self.balance.left, goal.tone) {
-            (None, Tone::Neutral) => format!("{named} answers the {seen} seen, towards the neutral wanted"),
+            (None, Tone::Neutral) => format!("{named} {answers} the {seen} seen, towards the neutral wanted"),
             (None, Tone::Hue(wanted)) => format!(
-                "{named} answers the {seen} seen; the {wanted} wanted lies past neutral, which the wheel does not promise"
+                "{named} {answers} the {seen} seen; the {wanted} wanted lies past neutral, where the wheel promises nothing"
             ),
             (Some(left), Tone::Hue(wanted)) if left == wanted => {
-                format!("{named} over the {seen} seen leaves the {wanted} wanted")
+                format!("{named} over the {seen} seen {leaves} the {wanted} wanted")
             }
             (Some(left), wanted) => {
-                format!("{named} over the {seen} seen leaves {left}, next to the {wanted} wanted")
+                format!("{named} over the {seen} seen {leaves} {left}, next to the {wanted} wanted")
             }
         };
         let level = if self.level == goal.level {
@@ -232,12 +248,16 @@ mod tests {
         for mix in &found {
             let tones: Vec<Tone> = mix.shades.iter().map(|(place, _)| shelf()[*place].tone).collect();
             assert!(mix.reason(warm, &tones).contains("wanted"), "{mix:?}");
+            assert!(
+                tones.iter().all(|t| *t != Tone::Hue(Hue::Violet)),
+                "what opposes the yellow dulls the gold"
+            );
             assert!(mix.balance.left.is_some_and(|h| h.steps_to(Hue::YellowOrange) <= 1), "{mix:?}");
         }
         let cool = goal(Hue::Yellow, "9", "pearl");
         let found = propose(cool, &shelf(), false).unwrap();
         let tones: Vec<Tone> = found[0].shades.iter().map(|(place, _)| shelf()[*place].tone).collect();
-        assert!(found[0].reason(cool, &tones).contains("does not promise"), "{found:?}");
+        assert!(found[0].reason(cool, &tones).contains("promises nothing"), "{found:?}");
     }
 
     #[test]
