@@ -2,7 +2,8 @@
 """Recomputes peroxide strength and the units shown with other people's libraries and compares it with what `checks --json` printed.
 
 The molar mass comes from two element tables that have nothing to do with Tailcomb (molmass, periodictable), the molar
-volume from the gas constant (CODATA 2018, exact in the SI), ounce and inch from pint's own definitions. Prints each comparison and ends with `N passed, M failed`;
+volume from the gas constant (CODATA 2018, exact in the SI), ounce and inch from pint's own definitions, colour
+differences from coloraide. Prints each comparison and ends with `N passed, M failed`;
 exits with 1 if anything failed or a value was missing.
 
     cargo run -q -p tailcomb-tests --bin checks -- --json | python tests/published/independent.py
@@ -14,6 +15,7 @@ import sys
 import molmass
 import periodictable
 import pint
+from coloraide import Color
 
 GAS_CONSTANT = 8.314462618  # J/(mol K)
 MOLAR_VOLUME = GAS_CONSTANT * 273.15 / 101_325 * 1000  # L/mol at 273.15 K and 1 atm
@@ -55,11 +57,20 @@ def shown_units():
     yield "unit.inch", (1 * unit.inch).to("millimeter").magnitude
 
 
+def colours():
+    """(row of the published checks, value by coloraide): chroma by its LCh, differences by its ΔE*ab of 1976."""
+    dark = Color("lab-d65", [22.72, 3.35, 3.85])
+    yield "hair.lab.chroma", dark.convert("lch-d65")["chroma"]
+    yield "hair.lab.photo", dark.delta_e(Color("lab-d65", [22.72 + 33.42, 3.35, 3.85]), method="76")
+    yield "hair.lab.grey", dark.delta_e(Color("lab-d65", [22.72, 0, 0]), method="76")
+
+
 def main():
     rows = {row["id"]: row for row in json.load(sys.stdin)["checks"]}
     passed = failed = 0
     sources = [(table, relative, comparisons(mass)) for table, (mass, relative) in TABLES.items()]
     sources.append(("pint", 1e-12, shown_units()))
+    sources.append(("coloraide", 1e-12, colours()))
     for table, relative, values in sources:
         for name, theirs in values:
             printed = rows[name]["computed"] if name in rows else "missing"

