@@ -169,7 +169,8 @@ fn screen_of(briefing: &Briefing, view: &VisitView, names: &Names) -> String {
                 _ => String::new(),
             };
             let on_head = b.on_head.map(|p| format!("{p} ready for use")).unwrap_or_default();
-            let made = view.bowl(&b.bowl).and_then(|v| v.contents()).map(|c| names.contents(c)).unwrap_or_default();
+            let made =
+                view.bowl(&b.bowl).and_then(|v| v.contents()).map(|c| names.contents(c)).unwrap_or_default();
             let left = b.leftover.map(|g| format!("{} thrown away", names.weight(g))).unwrap_or_default();
             vec![b.label.clone(), say::bowl_state(b.state).to_owned(), made, on_head, life, left]
         })
