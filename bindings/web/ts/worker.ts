@@ -115,6 +115,7 @@ async function photos(): Promise<void> {
     } catch (error) {
       if (trapped(error)) return;
       // Refused, or not reached: it stays here and is in the status.
+      tell({ happened: [{ what: "status" }] });
     }
     await new Promise<void>((done) => {
       const timer = wait === FOR_GOOD ? undefined : setTimeout(done, wait);

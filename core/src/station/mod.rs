@@ -77,6 +77,8 @@ pub struct Station {
     engine: Engine,
     clock: Box<dyn Clock>,
     person: Option<PersonId>,
+    /// Why the relay takes no photograph, in its own words.
+    photo_refused: Option<String>,
 }
 
 impl std::fmt::Debug for Station {
@@ -215,7 +217,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn status(&self) -> Result<Status, StationError> {
-        Ok(self.engine.status(&self.replica)?)
+        Ok(Status { photo_refused: self.photo_refused.clone(), ..self.engine.status(&self.replica)? })
     }
 
     /// Whether nothing is left to send and everything the relay had was read.

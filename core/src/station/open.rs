@@ -106,7 +106,7 @@ impl Station {
 
     fn around(replica: Replica, clock: Box<dyn Clock>) -> Result<Self, StationError> {
         let engine = Engine::begin(clock.read(), replica.remembered_time()?);
-        Ok(Self { replica, engine, clock, person: None })
+        Ok(Self { replica, engine, clock, person: None, photo_refused: None })
     }
 
     /// Puts this station on the salon's roster.

@@ -140,8 +140,15 @@ impl Station {
     /// [`StationError::Picture`] with the relay's own words when it refuses.
     pub fn photo_answered(&mut self, hash: &PictureHash, answer: &[u8]) -> Result<(), StationError> {
         match envelope::decode_answer(answer) {
-            Ok(Answer::Kept { .. }) => Ok(self.replica.picture_sent(hash)?),
-            other => Err(refused(other.ok())),
+            Ok(Answer::Kept { .. }) => {
+                self.photo_refused = None;
+                Ok(self.replica.picture_sent(hash)?)
+            }
+            other => {
+                let refused = refused(other.ok());
+                self.photo_refused = Some(refused.to_string());
+                Err(refused)
+            }
         }
     }
 

@@ -185,6 +185,7 @@ impl Engine {
         Ok(Status {
             unsent: replica.unsent,
             photos_unsent: replica.store.unsent_pictures()?,
+            photo_refused: None,
             last_met_ms: self.last_met_ms,
             reachable: self.reachable,
             caught_up: self.caught_up && !replica.rewinding,

@@ -10,6 +10,8 @@ pub struct Status {
     pub unsent: u64,
     /// Photographs taken here that the relay does not have yet.
     pub photos_unsent: u64,
+    /// Why the relay takes none of them, in its own words.
+    pub photo_refused: Option<String>,
     /// When the relay was last met, milliseconds of salon time.
     pub last_met_ms: Option<i64>,
     /// Whether the last exchange succeeded.
@@ -54,6 +56,9 @@ impl Status {
             parts.push("paused".to_owned());
         } else if !self.reachable {
             parts.push("no connection".to_owned());
+        }
+        if let Some(refused) = &self.photo_refused {
+            parts.push(format!("the relay takes no photograph: {refused}"));
         }
         if self.checking_relay {
             parts.push("checking what the relay has lost".to_owned());

@@ -3,7 +3,7 @@
 use super::*;
 use crate::record::visit::PhotoOf;
 use crate::station::MAX_PHOTO_BYTES;
-use crate::wire::api::{Answer, Request, Stamps};
+use crate::wire::api::{Answer, Refusal, RefusalCode, Request, Stamps};
 use crate::wire::envelope::{encode_answer, open_request};
 
 const STAMPS: Stamps = Stamps { received_ms: MORNING, sent_ms: MORNING };
@@ -47,7 +47,21 @@ fn a_photograph_is_kept_locked_until_the_relay_has_it_and_after() {
     assert!(matches!(station.photo_answered(&hash, b"nonsense"), Err(StationError::Picture(_))));
     assert_eq!(locked(&station).1, hash, "an answer that was no answer changed nothing");
 
+    let full = Refusal {
+        code: RefusalCode::Quota,
+        say: "The salon has used up its room.".to_owned(),
+        standing: None,
+        epoch: None,
+        retry_ms: None,
+        stamps: STAMPS,
+    };
+    assert!(station.photo_answered(&hash, &encode_answer(&Answer::Refused(full))).is_err());
+    let status = station.status().unwrap();
+    assert_eq!(status.photos_unsent, 1, "it stays here");
+    assert!(status.in_words(|_| String::new()).contains("used up its room"), "and people are told why");
+
     station.photo_answered(&hash, &encode_answer(&Answer::Kept { stamps: STAMPS })).unwrap();
+    assert_eq!(station.status().unwrap().photo_refused, None);
     assert!(sent(&station).is_none());
     assert_eq!(station.status().unwrap().photos_unsent, 0);
     assert_eq!(station.photo_here(&visit, &id).unwrap(), Some(picture));
