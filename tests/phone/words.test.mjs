@@ -11,7 +11,10 @@ async function sentences(language) {
   for (const file of await readdir(new URL(`${language}/`, folder))) {
     if (file === "index.ts") continue;
     const text = await readFile(new URL(`${language}/${file}`, folder), "utf8");
-    for (const [, key, said] of text.matchAll(/^ {2}"([^"]+)": (.+),$/gm)) found.set(key, [...said.matchAll(/"((?:[^"\\]|\\.)*)"/g)].map((one) => one[1]));
+    for (const [, key, said] of text.matchAll(/^ {2}"([^"]+)": (.+),$/gm)) {
+      assert.ok(!found.has(key), `${key} stands in two files of ${language}: one would silence the other`);
+      found.set(key, [...said.matchAll(/"((?:[^"\\]|\\.)*)"/g)].map((one) => one[1]));
+    }
   }
   return found;
 }

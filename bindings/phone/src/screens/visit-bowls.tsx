@@ -52,7 +52,7 @@ function Bowl({ visit, bowl, brief, used, onScale }: { visit: string; bowl: Bowl
       <p class="quiet small">{[brief?.formula, bowl.mixed_at && t("bowl.mixed_at", { time: clockTime(bowl.mixed_at.ms, zone.value) }), contents?.strength_mvol && volumes(contents.strength_mvol), bowl.on_head_pct_e4 !== null && t("bowl.on_head", { percent: percent(bowl.on_head_pct_e4) })].filter(Boolean).join(" · ")}</p>
       <table class="parts"><tbody>
         {contents?.parts.map((part, i) => <tr key={i}><th scope="row">{part.name}</th><td>{weight(part.amount_mg, weights.value)}</td></tr>)}
-        <tr class="total"><th scope="row">{t("mix.total")}</th><td>{weight(total, weights.value)}</td></tr>
+        <tr class="total"><th scope="row">{t("bowl.total")}</th><td>{weight(total, weights.value)}</td></tr>
         {used !== null && <tr><th scope="row">{t("bowl.used")}</th><td>{weight(used, weights.value)}</td></tr>}
       </tbody></table>
       {(bowl.planned.versions.length > 1 || bowl.mixed.versions.length > 1 || bowl.end.versions.length > 1) && <Note kind="look" shape="asks">{t("asks.differ")} <a href={to("settle", visit)}>{t("settle.title")}</a></Note>}

@@ -80,7 +80,7 @@ function Figures({ visit, formula }: { visit: string; formula: string }) {
   const { weighed, level_tenths, pigment_left_pct_e4, on_head_pct_e4, guidance, findings, not_known } = live.value;
   return (
     <div class="stack near small">
-      {weighed && <p class="figure">{t("mix.total")} {weight(weighed.total_mg, weights.value)}</p>}
+      {weighed && <p class="figure">{t("bowl.total")} {weight(weighed.total_mg, weights.value)}</p>}
       <p class="quiet">{[on_head_pct_e4 !== null && t("bowl.on_head", { percent: percent(on_head_pct_e4) }), level_tenths !== null && t("formula.mean_level", { level: level(level_tenths) }), pigment_left_pct_e4 !== null && pigment_left_pct_e4 < 1_000_000 && t("formula.pigment_left", { percent: percent(pigment_left_pct_e4) }), weighed && costTold(weighed.costs)].filter(Boolean).join(" · ")}</p>
       {guidance && <p lang="en">{guidance}</p>}
       {not_known.length > 0 && <p class="quiet" lang="en">{not_known.join(" · ")}</p>}

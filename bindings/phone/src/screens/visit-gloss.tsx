@@ -42,7 +42,7 @@ function Proposals({ id, zones }: { id: string; zones: readonly string[] }) {
                 <p lang="en"><strong>{one.reason}</strong></p>
                 <table class="parts"><tbody>
                   {one.parts.map((part, n) => <tr key={n}><th scope="row">{part.name}{part.strength_mvol ? ` ${volumes(part.strength_mvol)}` : ""}</th><td>{weight(part.amount_mg, weights.value)}</td></tr>)}
-                  <tr class="total"><th scope="row">{t("mix.total")}</th><td>{weight(one.total_mg, weights.value)}</td></tr>
+                  <tr class="total"><th scope="row">{t("bowl.total")}</th><td>{weight(one.total_mg, weights.value)}</td></tr>
                 </tbody></table>
                 <p class="quiet small">{[t("formula.mean_level", { level: level(one.level_tenths) }), t("formula.pigment_left", { percent: percent(one.pigment_left_pct_e4) }), one.on_head_pct_e4 !== null && t("bowl.on_head", { percent: percent(one.on_head_pct_e4) }), costTold(one.costs)].filter(Boolean).join(" · ")}</p>
                 <Broken of={one.findings} />

@@ -49,8 +49,8 @@ function Wish({ id, view, shelf, onReady }: { id: string; view: VisitView; shelf
       {proposed.state === "here" && proposed.value && (
         <Note shape="bowl"><span lang="en">{proposed.value.why}</span><div><Button onPress={() => setAmount(String((proposed.value?.amount_mg ?? 0) / 1000))}>{weight(proposed.value.amount_mg, weights.value)}</Button></div></Note>
       )}
-      <NumberPad label={inGrams ? t("mix.amount_or_note") : t("mix.amount")} value={amount} unit="g" decimals={1} onChange={setAmount} />
-      <Choice label={t("mix.developer")} value={strength} onChange={setStrength} options={[{ value: "own", text: own ? t("mix.as_noted", { strength: volumes(own) }) : t("mix.as_formula") }, ...developers(shelf.items).filter((one) => one !== own).map((one) => ({ value: String(one), text: volumes(one) }))]} />
+      <NumberPad label={inGrams ? t("mix.amount_or_note") : t("bowl.amount")} value={amount} unit="g" decimals={1} onChange={setAmount} />
+      <Choice label={t("bowl.developer")} value={strength} onChange={setStrength} options={[{ value: "own", text: own ? t("mix.as_noted", { strength: volumes(own) }) : t("mix.as_formula") }, ...developers(shelf.items).filter((one) => one !== own).map((one) => ({ value: String(one), text: volumes(one) }))]} />
       {weighed.state === "here" && weighed.value && <Weighed of={weighed.value} />}
       {weighed.state === "refused" && (wanted || inGrams) && <Trouble error={weighed.error} />}
       <Trouble error={error} />

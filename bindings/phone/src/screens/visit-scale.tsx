@@ -45,7 +45,7 @@ export function Scale({ visit, bowl, onDone }: { visit: string; bowl: BowlReady 
             </button>
           </div>
         ))}
-        <div class="row scale-row"><span class="words"><span>{t("mix.total")}</span></span><span class="figure">{weight(total, weights.value)}</span></div>
+        <div class="row scale-row"><span class="words"><span>{t("bowl.total")}</span></span><span class="figure">{weight(total, weights.value)}</span></div>
       </div>
       <p class="quiet small">{[bowl.on_head_pct_e4 !== null && t("bowl.on_head", { percent: percent(bowl.on_head_pct_e4) }), contents.working_life_ms && t("scale.life", { time: minutes(contents.working_life_ms) })].filter(Boolean).join(" · ")}</p>
       {ready && <Broken of={bowl.findings} />}

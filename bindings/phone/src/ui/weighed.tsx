@@ -23,7 +23,7 @@ export function Weighed({ of }: { of: FormulaWeighed }) {
     <section class="card" aria-live="polite">
       <table class="parts"><tbody>
         {of.contents.parts.map((part, i) => <tr key={i}><th scope="row">{part.name}</th><td>{weight(part.amount_mg, weights.value)}</td></tr>)}
-        <tr class="total"><th scope="row">{t("mix.total")}</th><td>{weight(of.total_mg, weights.value)}</td></tr>
+        <tr class="total"><th scope="row">{t("bowl.total")}</th><td>{weight(of.total_mg, weights.value)}</td></tr>
       </tbody></table>
       <p class="quiet small">{[of.on_head_pct_e4 !== null && t("bowl.on_head", { percent: percent(of.on_head_pct_e4) }), costTold(of.costs)].filter(Boolean).join(" · ")}</p>
       <Broken of={of.findings} />
