@@ -99,7 +99,7 @@ impl Floor {
                 self.at(acts, Event::Work(who));
             }
         }
-        if self.plan.per_mille(250) {
+        if self.plan.per_mille(400) {
             let (phone, for_ms) = (self.plan.index(phones), self.plan.between(3, 90) * MINUTE);
             self.strike_at(start, end, Trouble::ClientErased { phone, for_ms });
         }
