@@ -171,7 +171,7 @@ fn one_thing_is_taken_off_a_visit_and_the_rest_stays() {
     at.ok(&["visit", "note", "rosa", "tea without sugar"]);
     at.ok(&["visit", "result", "rosa", "ends", "--level", "8"]);
     at.ok(&["treatment", "rosa", "mask"]);
-    at.ok(&["visit", "photo", "rosa", &hash, "--of", "before", "--note", "left profile"]);
+    at.ok(&["visit", "photo", "rosa", "--sha256", &hash, "--of", "before", "--note", "left profile"]);
     let before = at.ok(&["visit", "show", "rosa"]);
     for part in
         ["ends, level 7", "tea without", "ends, level 8", "treatment: mask", "photograph before: ababab"]
@@ -211,5 +211,5 @@ fn one_thing_is_taken_off_a_visit_and_the_rest_stays() {
         assert!(!after.contains(part), "{part}: {after}");
     }
     assert!(at.ok(&["history", "visit", "rosa"]).contains("left as they are"), "its history stays");
-    assert!(at.run(&["visit", "photo", "rosa", "abc"]).refused().contains("64 hexadecimal"));
+    assert!(at.run(&["visit", "photo", "rosa", "--sha256", "abc"]).refused().contains("64 hexadecimal"));
 }

@@ -120,7 +120,7 @@ impl Floor {
     }
 
     fn plan_relay(&mut self, start: i64, end: i64) {
-        if self.plan.per_mille(350) {
+        if self.plan.per_mille(450) {
             for _ in 0..=self.plan.below(2) {
                 self.strike_at(start, end, Trouble::RelayCopied);
             }
