@@ -61,6 +61,7 @@ def colours():
     """(row of the published checks, value by coloraide): chroma by its LCh, differences by its ΔE*ab of 1976."""
     dark = Color("lab-d65", [22.72, 3.35, 3.85])
     yield "hair.lab.chroma", dark.convert("lch-d65")["chroma"]
+    yield "hair.lab.hue", dark.convert("lch-d65")["hue"]
     yield "hair.lab.photo", dark.delta_e(Color("lab-d65", [22.72 + 33.42, 3.35, 3.85]), method="76")
     yield "hair.lab.grey", dark.delta_e(Color("lab-d65", [22.72, 0, 0]), method="76")
 

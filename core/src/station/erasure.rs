@@ -127,6 +127,10 @@ impl Station {
             let Some(document) = self.replica.store().document(&row.id, &[0; 16])? else { continue };
             let named = |value: &Value| any_text(value, &|text| known_by.iter().any(|w| says(text, w)));
             for name in document.field_names() {
+                // Who said it when is looked up for the few that name somebody: it costs far more than the words.
+                if !document.values(&name).iter().any(named) {
+                    continue;
+                }
                 for said in document.field(&name).into_iter().filter(|s| named(&s.value)) {
                     let place = name.clone();
                     found.push(Mention { doc: row.id.clone(), place, by: said.by, at_ms: said.at_ms });

@@ -28,6 +28,18 @@ impl Lab {
         length(&[self.a_milli, self.b_milli])
     }
 
+    /// Hue angle h_ab, in hundredths of a degree from red towards yellow, to the nearest; grey has none.
+    #[must_use]
+    pub fn hue_centi(self) -> Option<u16> {
+        if (self.a_milli, self.b_milli) == (0, 0) {
+            return None;
+        }
+        let degrees = f64::from(self.b_milli).atan2(f64::from(self.a_milli)).to_degrees().rem_euclid(360.0);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to 36,000")]
+        let centi = (degrees * 100.0).round() as u16;
+        Some(centi % 36_000)
+    }
+
     /// The difference ΔE*ab of 1976, in thousandths, to the nearest: how far apart.
     #[must_use]
     pub fn difference_milli(self, other: Self) -> u64 {
@@ -116,5 +128,13 @@ mod tests {
         assert_eq!(light.difference_milli(dark), 5_000);
         assert_eq!(dark.difference_milli(dark), 0);
         assert_eq!(lab("50/3/-4").chroma_milli(), 5_000);
+    }
+
+    #[test]
+    fn a_hue_turns_from_red_by_yellow_green_and_blue_and_grey_has_none() {
+        let hues = ["50/1/0", "50/0/1", "50/-1/0", "50/0/-1"].map(|text| lab(text).hue_centi());
+        assert_eq!(hues, [Some(0), Some(9_000), Some(18_000), Some(27_000)]);
+        assert_eq!(lab("50/200/-0.001").hue_centi(), Some(0), "all the way round is where it begins");
+        assert_eq!(lab("50/0/0").hue_centi(), None);
     }
 }

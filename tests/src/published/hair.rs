@@ -86,6 +86,7 @@ fn next() -> Vec<Check> {
 fn colour() -> Vec<Check> {
     let dark = "22.72/3.35/3.85".parse::<Lab>();
     let chroma = dark.clone().map(|lab| (lab.chroma_milli(), 1000));
+    let hue = dark.clone().map(|lab| (lab.hue_centi().map_or(0, u64::from), 100));
     let photo = dark.and_then(|lab| {
         let read_off: Lab = "56.14/3.35/3.85".parse()?;
         Ok((lab.difference_milli(read_off), 1000))
@@ -96,6 +97,7 @@ fn colour() -> Vec<Check> {
     };
     vec![
         LAB.rounded("hair.lab.chroma", "chroma of dark brown hair, 22.72/3.35/3.85", "5.103", chroma),
+        LAB.rounded("hair.lab.hue", "its hue angle, in degrees", "48.97", hue),
         PHOTO.rounded("hair.lab.photo", "that colour read off a photo lies apart by", "33.42", photo),
         LAB.rounded(
             "hair.lab.grey",

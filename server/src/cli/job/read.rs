@@ -85,9 +85,10 @@ mod tests {
         assert_eq!(micrometres("12mm"), Ok(12_000));
         assert_eq!(micrometres("11.76 mm"), Ok(11_760));
         assert_eq!(micrometres("0.5 m"), Ok(500_000));
+        assert_eq!(micrometres("3 inch"), Ok(76_200));
         assert_eq!(millimetres("32 cm"), Ok(320));
         assert!(micrometres("35").unwrap_err().contains("no unit"));
-        for bad in ["", "cm", "3 inch", "-1 cm", "1.23456 cm", "9999999 m", "1.2.3 cm"] {
+        for bad in ["", "cm", "3 ells", "-1 cm", "1.23456 cm", "9999999 m", "1.2.3 cm"] {
             assert!(micrometres(bad).is_err(), "{bad}");
         }
     }
