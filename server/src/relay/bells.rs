@@ -7,6 +7,7 @@
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 use serde_bytes::ByteBuf;
 use tailcomb_wire::api::{Cursor, Entry, Standing};
@@ -17,11 +18,32 @@ use super::store::{Ask, Page, Run};
 
 /// Longer runs are left for those who wake to read.
 const TOLD_BYTES: u64 = 64 << 10;
+/// Where more than so many write within a moment, whoever wakes is better off reading what they wrote together.
+const FEW_WRITERS: usize = 2;
+const MOMENT: Duration = Duration::from_millis(100);
 
 /// The bells of all salons.
 #[derive(Clone, Default)]
 pub(crate) struct Bells {
-    bells: Arc<Mutex<HashMap<SpaceId, watch::Sender<Rung>>>>,
+    bells: Arc<Mutex<HashMap<SpaceId, Bell>>>,
+}
+
+#[derive(Default)]
+struct Bell {
+    rung: watch::Sender<Rung>,
+    /// Who wrote when last, within the last moment.
+    writers: Vec<(DeviceId, Instant)>,
+}
+
+impl Bell {
+    fn ring(&mut self, news: Option<News>, now: Instant) {
+        if let Some(news) = &news {
+            self.writers.retain(|(by, at)| *by != news.by && now.duration_since(*at) < MOMENT);
+            self.writers.push((news.by, now));
+        }
+        let news = news.filter(|_| self.writers.len() <= FEW_WRITERS).map(Arc::new);
+        self.rung.send_modify(|rung| *rung = Rung { times: rung.times + 1, news });
+    }
 }
 
 /// How often a bell has rung, and what for the last time.
@@ -80,17 +102,16 @@ impl Bells {
     /// Listens from now on: whatever is committed after this call rings.
     pub(crate) fn listen(&self, space: SpaceId) -> Listener {
         let mut bells = self.bells.lock().unwrap_or_else(PoisonError::into_inner);
-        let rung = bells.entry(space).or_insert_with(|| watch::Sender::new(Rung::default())).subscribe();
+        let rung = bells.entry(space).or_default().rung.subscribe();
         let heard = rung.borrow().times;
         Listener { bells: self.clone(), space, rung, heard }
     }
 
     /// Wakes everybody who listens to this salon. `news` is asked for only if somebody does.
     pub(crate) fn ring(&self, space: &SpaceId, news: impl FnOnce() -> Option<News>) {
-        let bells = self.bells.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(bell) = bells.get(space) {
-            let news = news().map(Arc::new);
-            bell.send_modify(|rung| *rung = Rung { times: rung.times + 1, news });
+        let mut bells = self.bells.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(bell) = bells.get_mut(space) {
+            bell.ring(news(), Instant::now());
         }
     }
 }
@@ -112,7 +133,7 @@ impl Drop for Listener {
     fn drop(&mut self) {
         let mut bells = self.bells.bells.lock().unwrap_or_else(PoisonError::into_inner);
         // This listener's own receiver is still counted.
-        if bells.get(&self.space).is_some_and(|bell| bell.receiver_count() <= 1) {
+        if bells.get(&self.space).is_some_and(|bell| bell.rung.receiver_count() <= 1) {
             bells.remove(&self.space);
         }
     }
@@ -205,5 +226,18 @@ mod tests {
         assert!(news().page(&ask(other, THERE), nothing()).is_none());
         assert!(news().page(&ask(AUTHOR, HERE), nothing()).is_none());
         assert!(news().page(&Ask { max_bytes: 1, ..ask(other, HERE) }, nothing()).is_none());
+    }
+
+    #[test]
+    fn where_many_write_at_once_nobody_is_told_of_a_single_frame() {
+        let (mut bell, began) = (Bell::default(), Instant::now());
+        let mut told = |by: u8, after_ms: u64| {
+            let by = DeviceId([by; 32]);
+            bell.ring(Some(News { by, ..news() }), began + Duration::from_millis(after_ms));
+            bell.rung.borrow().news.is_some()
+        };
+        assert!(told(1, 0) && told(2, 1) && told(1, 2), "two in turn");
+        assert!(!told(3, 3), "a third within a moment");
+        assert!(told(3, 500), "each for himself");
     }
 }
