@@ -46,6 +46,14 @@ pub struct SeenPigment {
     pub from: String,
 }
 
+impl SeenPigment {
+    /// What lifting uncovers at a level; `which` says what level that is.
+    pub(super) fn uncovered(level: Level, which: &str) -> Self {
+        let from = format!("what lifting uncovers at level {level}{which} (common practice)");
+        Self { hue: warmth_at(level), from }
+    }
+}
+
 /// What a formula comes to.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
@@ -159,11 +167,7 @@ pub(super) fn seen_at(view: &VisitView, given: Option<Hue>) -> Option<SeenPigmen
         Tone::Hue(hue) => Some(SeenPigment { hue, from: "as the last strand check says".to_owned() }),
         Tone::Neutral => None,
     });
-    named.or_else(|| {
-        let level = level_seen(view)?;
-        let from = format!("what lifting uncovers at level {level}, the last seen (common practice)");
-        Some(SeenPigment { hue: warmth_at(level), from })
-    })
+    named.or_else(|| Some(SeenPigment::uncovered(level_seen(view)?, ", the last seen")))
 }
 
 /// The level of the last strand check that says one.

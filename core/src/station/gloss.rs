@@ -5,15 +5,16 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::figures::{held_against, level_seen, seen_at, shade_of};
+use super::figures::{SeenPigment, held_against, level_seen, seen_at, shade_of};
 use super::{NewLine, Station, StationError, cautions};
 use crate::ids::DocId;
 use crate::record::close::{Costing, costing};
 use crate::record::shelf::{Goods, ShelfItem, ShelfView, StockLevel};
-use crate::record::visit::{Contents, Formula, LineRole, Part, Target, VisitView};
+use crate::record::visit::{Formula, LineRole, Part, Target, VisitView};
 use crate::trade::gloss::{GlossGoal, GlossMix, MOST, Shade, propose};
 use crate::trade::limits::{Findings, RuleSet};
 use crate::trade::mix::{Amount, Mix, ProductKind, ProductPart, Recipe, Share};
+use crate::trade::onhead::on_head_of_weighing;
 use crate::trade::strength::label_percent;
 use crate::trade::tone::{GUIDANCE, Hue, Tone};
 use crate::trade::{Grams, Level, Percent, Ratio, Volumes};
@@ -154,11 +155,7 @@ fn goal_of(view: &VisitView, wish: &GlossWish) -> Result<(GlossGoal, String), St
         _ => return Err(input("the plan has several targets: say for which zone")),
     };
     let at = wish.at.or_else(|| level_seen(view));
-    let seen = seen_at(view, wish.seen).or_else(|| {
-        let level = at?;
-        let from = format!("what lifting uncovers at level {level} (common practice)");
-        Some(super::figures::SeenPigment { hue: crate::trade::tone::warmth_at(level), from })
-    });
+    let seen = seen_at(view, wish.seen).or_else(|| Some(SeenPigment::uncovered(at?, "")));
     let seen = seen.ok_or_else(|| {
         input("say which pigment is seen on the hair, like yellow, or record a strand check")
     })?;
@@ -279,7 +276,7 @@ impl Bench<'_> {
             .collect();
         let tones: Vec<Tone> = picked.iter().map(|(_, shade, _)| shade.tone).collect();
         let costs = costing(self.shelf, &parts, self.now_ms);
-        let on_head = on_head(&parts);
+        let on_head = on_head_of_weighing(&weighing).ok();
         let lines = bowl.iter().map(|(item, parts, role, _)| NewLine {
             product: Some(item.id.clone()),
             role: Some(*role),
@@ -348,16 +345,4 @@ fn common_ratio<'s>(items: impl Iterator<Item = &'s ShelfItem> + Clone) -> Optio
     let first = labels.find(|item| item.product.latest().is_some_and(|v| !v.value.ratios.is_empty()))?;
     let ratios = &first.product.latest()?.value.ratios;
     ratios.iter().copied().find(|ratio| items.clone().all(|item| item.allows(*ratio) != Some(false)))
-}
-
-fn on_head(parts: &[Part]) -> Option<Percent> {
-    let contents = Contents {
-        formula: crate::ids::EntryId::new(""),
-        label: String::new(),
-        parts: parts.to_vec(),
-        strength: None,
-        working_life: None,
-        weighed: None,
-    };
-    contents.on_head()
 }

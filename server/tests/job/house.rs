@@ -42,18 +42,7 @@ fn pace_and_allowances_of_the_house_stand_where_a_command_says_none() {
 
 #[test]
 fn ounces_and_inches_are_shown_where_the_salon_chose_them_and_change_nothing_of_what_is_kept() {
-    let at = At::with_visit();
-    at.ok(&[
-        "formula",
-        "note",
-        "rosa",
-        "regrowth",
-        "copper 7=30g",
-        "--ratio",
-        "1:1.5",
-        "--developer",
-        "20vol",
-    ]);
+    let at = At::with_formula();
     at.ok(&["bowl", "mix", "rosa", "--total", "60g"]);
     at.ok(&["visit", "cut", "rosa", "--off", "5cm"]);
     let kept = at.json(&["bowl", "list", "rosa"])["bowls"].clone();

@@ -106,6 +106,23 @@ impl At {
         at
     }
 
+    /// With a formula noted on that visit: 30 g of colour at 1:1.5.
+    pub(crate) fn with_formula() -> Self {
+        let at = Self::with_visit();
+        at.ok(&[
+            "formula",
+            "note",
+            "rosa",
+            "regrowth",
+            "copper 7=30g",
+            "--ratio",
+            "1:1.5",
+            "--developer",
+            "20vol",
+        ]);
+        at
+    }
+
     /// An alert test of a client, put on two days ago and read.
     pub(crate) fn tested(&self, client: &str) {
         self.ok(&["alert-test", "apply", client, "copper 7", "--site", "behind the ear", "--at", "49 h ago"]);

@@ -2,25 +2,9 @@
 
 use crate::kit::At;
 
-fn noted() -> At {
-    let at = At::with_visit();
-    at.ok(&[
-        "formula",
-        "note",
-        "rosa",
-        "regrowth",
-        "copper 7=30g",
-        "--ratio",
-        "1:1.5",
-        "--developer",
-        "20vol",
-    ]);
-    at
-}
-
 #[test]
 fn a_formula_is_noted_shown_changed_and_its_lines_too() {
-    let at = noted();
+    let at = At::with_formula();
     let shown = at.ok(&["formula", "show", "rosa"]);
     for part in ["regrowth, 1:1.5, developer 20 vol, at most 35:00 on the hair", "Fernglow copper 7, 30.0 g"]
     {
@@ -53,7 +37,7 @@ fn a_formula_that_cannot_be_is_refused_with_what_would_do() {
 
 #[test]
 fn a_bowl_is_planned_weighed_and_ended() {
-    let at = noted();
+    let at = At::with_formula();
     let planned = at.ok(&["bowl", "plan", "rosa", "--total", "60g"]);
     for part in
         ["24.0 g  Fernglow copper 7", "36.0 g  Fernglow cream 20", "60.0 g  in all", "3.6 %", "1223/2009"]
@@ -78,7 +62,7 @@ fn a_bowl_is_planned_weighed_and_ended() {
 
 #[test]
 fn a_bowl_that_cannot_be_is_refused_with_what_would_do() {
-    let at = noted();
+    let at = At::with_formula();
     assert!(at.run(&["bowl", "plan", "rosa", "--total", "0g"]).refused().contains("at least 0.1 g"));
     assert!(
         at.run(&["bowl", "plan", "rosa", "--total", "60"]).code != 2,
