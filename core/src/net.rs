@@ -11,7 +11,7 @@ use rustls::pki_types::pem::PemObject as _;
 use tokio::sync::{Notify, broadcast};
 
 use crate::ids::{DocId, EntryId};
-use crate::station::{Station, StationError};
+use crate::station::{RelayFound, Station, StationError};
 use crate::sync::{Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status};
 use crate::wire::api::{Answer, MAX_ANSWER_BYTES};
 use crate::wire::envelope;
@@ -31,6 +31,8 @@ const GATHERING: Duration = Duration::from_millis(30);
 const GULP: Duration = Duration::from_millis(80);
 /// How long a photograph that could not be sent waits.
 const PHOTO_LATER: Duration = Duration::from_secs(20);
+/// How long an invitation waits for the relay to hear of a salon that was just founded.
+const FOUNDING: Duration = Duration::from_secs(5);
 /// Where so many frames wait already, another moment gathers nothing worth it.
 const ENOUGH_GATHERED: u64 = 200;
 
@@ -101,6 +103,12 @@ pub enum NetError {
     /// No answer.
     #[error("the relay at {url} does not answer: check that it runs and that this device is on its network")]
     Unreachable {
+        /// Its address.
+        url: String,
+    },
+    /// Another relay answers at a new address.
+    #[error("the relay at {url} does not have this salon: nothing was changed")]
+    UnknownThere {
         /// Its address.
         url: String,
     },
@@ -462,11 +470,33 @@ impl SharedStation {
         self.shared.pull.notify_one();
     }
 
+    /// Goes on with the relay at another address, once it has answered there that it has this salon; with `anew` also where
+    /// it has not. What is under way to the old address is given up.
+    ///
+    /// # Errors
+    /// [`NetError`]; the address stays as it was.
+    pub async fn move_relay(&self, url: &str, anew: bool) -> Result<RelayFound, NetError> {
+        let out = self.lock().ask_relay();
+        let found =
+            Station::relay_said(&post(&self.shared.http, url.trim().trim_end_matches('/'), &out).await?)?;
+        if found == RelayFound::Unknown && !anew {
+            return Err(NetError::UnknownThere { url: url.to_owned() });
+        }
+        self.lock().move_relay(url)?;
+        self.shared.halt.notify_waiters();
+        self.shared.push.notify_one();
+        self.shared.pull.notify_one();
+        Ok(found)
+    }
+
     /// Makes an invitation and leaves its sealed half at the relay; the link is for the newcomer alone.
     ///
     /// # Errors
     /// [`NetError`].
     pub async fn invite(&self) -> Result<String, NetError> {
+        if !self.lock().relay_knows() {
+            self.sync_once(FOUNDING).await?;
+        }
         let (out, link) = self.lock().invite()?;
         self.errand(&out).await?;
         Ok(link.to_string())

@@ -292,6 +292,77 @@ fn offline_commands_leave_the_network_alone() {
     assert_eq!(status["status"]["last_met_ms"], Value::Null);
 }
 
+#[test]
+fn a_relay_that_moved_is_gone_on_with_at_its_new_address_once_it_shows_that_it_has_the_salon() {
+    let mut floor = Floor::open();
+    floor.found();
+    floor.join("chair");
+    let running = floor.run("chair");
+    let old = floor.url().to_owned();
+    floor.kill_relay();
+    floor.at("first", &["people", "add", "Mara Quill", "--role", "stylist"]).ok();
+    floor.move_relay();
+    let stranded = floor.at("first", &["sync", "--within", "2 s"]);
+    stranded.refused("not-settled");
+    assert!(stranded.json()["error"]["hint"].as_str().unwrap().contains("stations relay"), "{stranded:?}");
+
+    let stranger = Floor::open();
+    let wrong = floor.at("first", &["stations", "relay", stranger.url()]);
+    let say = wrong.refused("other-relay");
+    assert!(say.contains("does not have this salon") && say.contains("nothing was changed"), "{say}");
+    floor.at("first", &["stations", "relay", &old]).refused("unreachable");
+    assert_eq!(floor.at("first", &["stations", "relay", "over there"]).code, 2);
+    assert_eq!(floor.at("first", &["status"]).ok()["relay"], old.as_str());
+
+    for station in ["first", "chair"] {
+        let moved = floor.at(station, &["stations", "relay", floor.url()]).ok();
+        assert_eq!(moved["found"], "same", "{moved}");
+        assert_eq!(moved["relay"], floor.url());
+    }
+    floor.until("chair", &["people"], |p| people(p).contains(&"Mara Quill"));
+    assert!(floor.invite().starts_with(floor.url()), "invitations carry it");
+    assert_eq!(running.terminate(), 0);
+    assert_eq!(floor.at("chair", &["status"]).ok()["relay"], floor.url(), "kept");
+}
+
+#[test]
+fn a_relay_put_back_from_a_copy_at_another_address_is_given_what_it_lacks() {
+    let mut floor = Floor::open();
+    floor.found();
+    floor.join("chair");
+    floor.kill_relay();
+    copy_database(&floor, "relay.db", "copy.db");
+    floor.restart_relay();
+    floor.at("first", &["people", "add", "Mara Quill", "--role", "stylist"]).ok();
+    assert_eq!(people(&floor.at("chair", &["people"]).ok()), ["Ines Carvalhal", "Mara Quill"]);
+    floor.kill_relay();
+    floor.empty_relay();
+    copy_database(&floor, "copy.db", "relay.db");
+    floor.move_relay();
+
+    let moved = floor.at("chair", &["stations", "relay", floor.url()]).ok();
+    assert_eq!(moved["found"], "other_log", "{moved}");
+    floor.until("chair", &["sync"], |s| s["settled"] == true);
+    floor.at("first", &["stations", "relay", floor.url()]).ok();
+    floor.join("third");
+    assert_eq!(people(&floor.at("third", &["people"]).ok()), ["Ines Carvalhal", "Mara Quill"]);
+}
+
+#[test]
+fn a_new_relay_gets_the_salon_when_it_is_said_to_be_new() {
+    let mut floor = Floor::open();
+    floor.found();
+    floor.kill_relay();
+    floor.empty_relay();
+    floor.move_relay();
+    floor.at("first", &["stations", "relay", floor.url()]).refused("other-relay");
+    let moved = floor.at("first", &["stations", "relay", floor.url(), "--new"]).ok();
+    assert_eq!(moved["found"], "unknown", "{moved}");
+    floor.until("first", &["sync"], |s| s["settled"] == true);
+    floor.join("chair");
+    assert_eq!(people(&floor.at("chair", &["people"]).ok()), ["Ines Carvalhal"]);
+}
+
 /// The relay's machine burns down, and the station that founded the salon with it: what the others hold is not lost to
 /// them, and they meet again.
 #[test]
@@ -316,6 +387,15 @@ fn with_the_printed_words_any_station_founds_the_salon_anew_at_an_empty_relay() 
     floor.at("third", &["join", &link, "--station", "third"]).ok();
     let found = floor.at("third", &["search", "tamsin"]).ok();
     assert_eq!(found["found"][0]["title"], "Tamsin Roake");
+}
+
+fn copy_database(floor: &Floor, from: &str, to: &str) {
+    for end in ["", "-wal"] {
+        let (from, to) = (floor.path(&format!("{from}{end}")), floor.path(&format!("{to}{end}")));
+        if from.exists() {
+            std::fs::copy(from, to).unwrap();
+        }
+    }
 }
 
 /// The BIP 39 words of 32 zero bytes: valid, and nobody's.

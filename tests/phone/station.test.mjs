@@ -28,3 +28,20 @@ test("two phones and a terminal live in one salon: a timer started on one is on 
   assert.deepEqual(first.said, []);
   assert.deepEqual(second.said, []);
 });
+
+test("the status is told after what writes, and not after what only reads", async () => {
+  const relay = await house.relay({ app });
+  const { page } = await house.phone(relay.url);
+  await found(page, relay.url);
+  await until("the relay has it all", async () => { const now = await call(page, "status"); return now.unsent === 0 && now.caught_up; });
+  // So that no exchange tells of itself meanwhile.
+  await page.evaluate(() => client.pause());
+  await page.evaluate(() => {
+    globalThis.told = 0;
+    client.onHappened((all) => { told += all.filter((one) => one.what === "status").length; });
+  });
+  for (const [name, ...args] of [["floor"], ["salon"], ["status"], ["search", "ro", 5], ["timers"]]) await call(page, name, ...args);
+  assert.equal(await page.evaluate(() => told), 0);
+  await call(page, "startTimer", null, { kind: "plain", label: "gloss", length_ms: 600_000, check_every_ms: null, sections: [], bowl: null, from: null });
+  await until("it is told", async () => (await page.evaluate(() => told)) === 1);
+});

@@ -134,6 +134,20 @@ part("a plan, sections, a formula from the shelf, and the core's weights for a b
   assert.match(JSON.stringify(bowls), /25000/, "what was weighed is on the record");
 });
 
+part("an associate cannot answer for a stop: who may is said, and the stop stands", async () => {
+  const { page } = mira;
+  await until("the visit has come", async () => { await open(page, "visit", visit, "paint"); return page.locator("main .glove").first().isVisible(); });
+  await page.locator("main .glove").first().click();
+  await shown(page, "needs a trainer's countersign");
+  await button(page, "Answer for it by name").click();
+  await choose(page, "Why", "the product does not touch the skin");
+  await hold(page, page.locator("dialog .hold"));
+  await page.locator("dialog").getByText(/only a stylist or trainer.*Otto/i).waitFor();
+  await button(page, "Close", true).click();
+  await open(page, "visit", visit);
+  await shown(page, "Stop: no colour yet");
+});
+
 part("painting is refused while the stop stands; whoever answers for it is named, and each tap is one section", async () => {
   const { page } = otto;
   await open(page, "visit", visit, "paint");
@@ -283,6 +297,8 @@ part("the visit closes, every station states the same digest, and the day closes
 
   await open(page, "close");
   await shown(page, "Not proven yet.");
+  const answered = page.getByRole("link", { name: /Runa Vesterholm.*Otto Lindqvist.*the product does not touch the skin/s });
+  assert.equal(await answered.count(), 1, "who answered for a stop, and why, is on the sheet");
   const stations = [[otto.page, () => open(otto.page, "close")], [mira.page, () => open(mira.page, "close")]];
   await until("all stations hold the same", async () => {
     for (const [station, show] of stations) { await show(); await button(station, "State what is held here").click(); await ready(station); }

@@ -5,9 +5,10 @@ import { match, path, turn } from "./route.ts";
 import { routes } from "./routes.ts";
 import { client, secure, standing, why } from "./station.ts";
 import { nobody } from "./person.ts";
-import { Empty, Note, Screen, Waiting } from "./ui/frame.tsx";
+import { Empty, Note, Screen, Trouble, Waiting } from "./ui/frame.tsx";
 import { Boundary } from "./ui/boundary.tsx";
-import { Button } from "./ui/press.tsx";
+import { useAct } from "./live.ts";
+import { Button, HoldButton } from "./ui/press.tsx";
 import { t } from "./words/index.ts";
 import { FirstRun } from "./screens/first-run.tsx";
 import { Recovery, recoveryWords } from "./screens/recovery-words.tsx";
@@ -48,13 +49,25 @@ function Body() {
       );
     case "failed":
       return why.value?.code === "locked"
-        ? <Plain title={t("stand.locked.title")} text={t("stand.locked.text")} detail={why.value.message} />
+        ? <Locked />
         : <Plain title={t("stand.failed.title")} text={t("stand.failed.text")} detail={why.value?.message} />;
     case "empty":
       return <FirstRun />;
     case "station":
       return <Station />;
   }
+}
+
+/** The browser has lost the key: nothing here can be opened any more, and on an installed app nobody finds where to clear it. */
+function Locked() {
+  const { busy, error, run } = useAct();
+  return (
+    <Screen title={t("stand.locked.title")} back={null} bare>
+      <Note kind="off"><span>{t("stand.locked.text")}</span></Note>
+      <Trouble error={error} />
+      {busy ? <Waiting what={t("wait.working")} /> : <HoldButton wide big look="grave" name={t("stand.locked.anew")} onHeld={() => void run(() => client.beginAnew())}>{t("hold.to", { what: t("stand.locked.anew") })}</HoldButton>}
+    </Screen>
+  );
 }
 
 function Plain({ title, text, detail }: { title: string; text: string; detail?: string | undefined }) {

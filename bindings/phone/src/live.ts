@@ -43,8 +43,10 @@ class Question<T> {
       try {
         this.answer.value = { state: "here", value: await this.ask(client.station) };
       } catch (error) {
-        const before = this.answer.value;
-        this.answer.value = { state: "refused", error: refusal(error), ...(before.state !== "waiting" && "value" in before ? { value: before.value } : {}) };
+        const before = this.answer.value, refused = refusal(error);
+        // What is not there any more was erased, and must not stay on the screen.
+        const known = before.state !== "waiting" && "value" in before && refused.code !== "not-found";
+        this.answer.value = { state: "refused", error: refused, ...(known ? { value: before.value } : {}) };
       }
       if (this.#stale) await new Promise((done) => setTimeout(done, REST_MS));
     } while (this.#stale);
@@ -63,8 +65,8 @@ export function askAgain(docs?: readonly string[]): void {
 
 onHappened((happenings) => {
   for (const happening of happenings) {
-    // "status" is told after every call, reading ones too; what asks for the status looks by itself.
     if (happening.what === "changed" || happening.what === "erased") askAgain(happening.docs);
+    // Of how this station stands only the status is read, and that looks by itself.
     else if (happening.what !== "status") askAgain();
   }
 });

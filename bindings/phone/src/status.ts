@@ -8,21 +8,8 @@ import type { Status } from "@tailcomb/web/types";
 
 const asked = always((station) => station.status());
 
-// "status" is told after every call, reading ones too: it waits a moment, and what its own question causes is not followed.
-let due = false;
-let asking = false;
-async function look(): Promise<void> {
-  due = false;
-  asking = true;
-  await asked.again();
-  asking = false;
-}
-onHappened((happenings) => {
-  if (due || asking || !happenings.some((one) => one.what === "status")) return;
-  due = true;
-  setTimeout(() => void look(), 300);
-});
-setInterval(() => void look(), 10_000);
+onHappened((happenings) => { if (happenings.some((one) => one.what === "status")) void asked.again(); });
+setInterval(() => void asked.again(), 10_000);
 
 /** The core forgets when it met the others once its worker ends; a reload in flight mode must not say "never". */
 const MET = "last met";
@@ -49,9 +36,12 @@ function words(status: Status): { text: string; matters: boolean } {
   return { text: parts.join(" · "), matters: status.set_aside > 0 };
 }
 
+const known = computed(() => (asked.answer.value.state === "waiting" ? undefined : asked.answer.value.value));
+/** How much waits here to be sent. */
+export const unsent = computed(() => known.value?.unsent ?? 0);
+export const photosUnsent = computed(() => known.value?.photos_unsent ?? 0);
+
 export const status = computed(() => {
-  const answer = asked.answer.value;
-  const known = answer.state === "waiting" ? undefined : answer.value;
-  const said = known ? words(known) : { text: t("wait.reading"), matters: false };
+  const said = known.value ? words(known.value) : { text: t("wait.reading"), matters: false };
   return restarts.value > 0 ? { ...said, text: `${said.text} · ${t("status.restarted")}` } : said;
 });

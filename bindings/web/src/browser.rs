@@ -144,6 +144,9 @@ impl Core {
     pub fn call(&mut self, name: &str, arguments: &str) -> Result<String, JsValue> {
         self.0.call(name, arguments).map_err(thrown)
     }
+    pub fn written(&self) -> String {
+        self.0.written()
+    }
     pub fn next_request(&mut self, push: bool, wait_ms: u32) -> Result<Option<Post>, JsValue> {
         Ok(self.0.next_request(lane(push), wait_ms).map_err(thrown)?.map(Post::from))
     }
@@ -159,6 +162,9 @@ impl Core {
     }
     pub fn try_at_once(&mut self) -> Result<(), JsValue> {
         self.0.try_at_once().map_err(thrown)
+    }
+    pub fn relay_knows(&mut self) -> Result<bool, JsValue> {
+        self.0.relay_knows().map_err(thrown)
     }
     pub fn invite(&mut self) -> Result<Post, JsValue> {
         let (request, link) = self.0.invite().map_err(thrown)?;

@@ -213,6 +213,12 @@ impl Seat {
         Ok(facade::call(self.station()?, name, arguments)?)
     }
 
+    /// See [`Station::written`]; for comparing. Empty where no salon is.
+    #[must_use]
+    pub fn written(&self) -> String {
+        self.station.as_ref().map_or_else(String::new, |station| format!("{:?}", station.written()))
+    }
+
     /// See [`Station::next_request`].
     ///
     /// # Errors
@@ -253,6 +259,14 @@ impl Seat {
     pub fn try_at_once(&mut self) -> Result<(), SeatError> {
         self.station()?.try_at_once();
         Ok(())
+    }
+
+    /// See [`Station::relay_knows`].
+    ///
+    /// # Errors
+    /// [`SeatError`].
+    pub fn relay_knows(&mut self) -> Result<bool, SeatError> {
+        Ok(self.station()?.relay_knows())
     }
 
     /// See [`Station::invite`]: what to post, and the link to show once the relay has taken it.

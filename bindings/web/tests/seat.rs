@@ -114,3 +114,28 @@ fn every_method_and_every_type_is_described_once() {
     assert!(text.contains("startTimer(visit: DocId | null, made: NewTimer): TimerSet;"));
     assert!(!text.contains("bigint"));
 }
+
+#[test]
+fn only_what_writes_moves_the_mark_that_says_something_is_to_be_sent() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut seat = founded(dir.path());
+    let before = seat.written();
+    for (name, arguments) in
+        [("floor", json!([])), ("salon", json!([])), ("search", json!(["a", 5])), ("status", json!([]))]
+    {
+        call(&mut seat, name, &arguments);
+        assert_eq!(seat.written(), before, "{name} reads");
+    }
+    call(&mut seat, "renameSalon", &json!(["Salon Orla & Daughters"]));
+    assert_ne!(seat.written(), before);
+}
+
+#[test]
+fn no_invitation_is_made_to_a_salon_that_the_relay_has_not_heard_of() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut seat = founded(dir.path());
+    assert!(!seat.relay_knows().unwrap());
+    let error = seat.invite().unwrap_err();
+    assert_eq!(error.code, "pairing");
+    assert!(error.say.contains("has not heard of this salon yet"), "{}", error.say);
+}

@@ -1,5 +1,6 @@
 // What an app holds: the station's methods as promises, and word of what happens.
-import type { Asked, Founding, Happening, Refusal, Standing, Told } from "./protocol.ts";
+import { forgetKey } from "./key.ts";
+import { FOLDER, type Asked, type Founding, type Happening, type Refusal, type Standing, type Told } from "./protocol.ts";
 import type { PhotoOf, StationMethods } from "./types.ts";
 
 export type * from "./types.ts";
@@ -24,6 +25,8 @@ type Waiting = { keep: (value: unknown) => void; breakIt: (error: StationError) 
 
 /** How long a worker may keep silent before it counts as killed. */
 const SILENCE_MS = 10_000;
+/** How often it is tried to take away files that a worker which just ended may hold for a moment. */
+const TRIES = 20;
 
 export class Client {
   /** The station's methods. */
@@ -39,7 +42,7 @@ export class Client {
 
   constructor() {
     this.station = new Proxy({} as Station, {
-      get: (_, name) => (...args: unknown[]) => this.#call(String(name), args),
+      get: (_, name) => (...args: unknown[]) => this.#ask({ do: "call", name: String(name), args }),
     });
     this.#start();
     setInterval(() => void this.#look(), SILENCE_MS);
@@ -54,7 +57,8 @@ export class Client {
   /** How often a worker had to be started again. */
   get restarts(): number { return this.#restarts; }
 
-  /** Calls back with what happens from now on: what others did, what this page did, the status line. */
+  /** Calls back with what happens from now on: what others did, and after each command and exchange
+   * that the status changed. What a command changed is not told: whoever gave it knows. */
   onHappened(call: (happenings: Happening[]) => void): () => void {
     this.#happened.add(call);
     return () => this.#happened.delete(call);
@@ -89,10 +93,27 @@ export class Client {
   /** Asks the page that holds the station to hand it over to this one. */
   takeOver(): Promise<void> { return this.#ask({ do: "takeOver" }) as Promise<void>; }
 
-  async #call(name: string, args: unknown[]): Promise<unknown> {
-    const result = await this.#ask({ do: "call", name, args });
-    this.#tell([{ what: "status" }]);
-    return result;
+  /** Gives up what lies here and cannot be opened any more (standing `failed`), so that this device can join again. What it
+   * had not sent is lost. */
+  async beginAnew(): Promise<void> {
+    if (this.#standing !== "failed") throw new StationError({ code: "station-exists", message: "what lies here can still be opened" });
+    this.#worker?.terminate();
+    this.#worker = undefined;
+    const files = await navigator.storage.getDirectory();
+    for (let tries = 1; ; tries++) {
+      try {
+        await files.removeEntry(FOLDER, { recursive: true });
+        break;
+      } catch (error) {
+        if (error instanceof DOMException && error.name === "NotFoundError") break;
+        if (tries === TRIES) throw error;
+        await new Promise((done) => setTimeout(done, 100));
+      }
+    }
+    await forgetKey();
+    this.#why = undefined;
+    this.#stand("opening");
+    this.#start();
   }
 
   #ask(asked: Without<Asked>): Promise<unknown> {

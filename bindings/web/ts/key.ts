@@ -18,6 +18,11 @@ export async function storeKey(): Promise<Uint8Array> {
   }
 }
 
+/** Forgets it: what lies locked under it can be opened by nobody then. */
+export function forgetKey(): Promise<unknown> {
+  return answered(indexedDB.deleteDatabase(NAME));
+}
+
 async function make(database: IDBDatabase): Promise<Kept> {
   const wrapping = await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, false, ["encrypt", "decrypt"]);
   const iv = crypto.getRandomValues(new Uint8Array(12));

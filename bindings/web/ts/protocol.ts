@@ -1,6 +1,9 @@
 // What the page and the worker say to each other.
 import type { PhotoOf, Role } from "./types.ts";
 
+/** Where in the origin's files the station lies. */
+export const FOLDER = ".tailcomb";
+
 /** What it takes to found a salon. `relay_url` is what invitations will carry. */
 export interface Founding {
   name: string; zone: string; relay_url: string; station: string; person: string; role: Role;

@@ -3,12 +3,15 @@
 import init, { Core, type Post } from "../pkg/core.js";
 import wasmUrl from "../pkg/core_bg.wasm?url";
 import { storeKey } from "./key.ts";
-import type { Asked, Happening, Refusal, Standing, Told } from "./protocol.ts";
+import { FOLDER, type Asked, type Happening, type Refusal, type Standing, type Told } from "./protocol.ts";
 
 /** How long a pull waits at the relay for news. */
 const LIVE_WAIT_MS = 25_000;
 /** How long a photograph that could not be sent waits. */
 const PHOTO_LATER_MS = 20_000;
+/** How often, and how long each time, an invitation waits for the relay to hear of a salon just founded. */
+const FOUNDING_TRIES = 50;
+const FOUNDING_TRY_MS = 100;
 const FOR_GOOD = -1;
 const LOCK = "tailcomb station";
 const port = self as unknown as DedicatedWorkerGlobalScope;
@@ -138,6 +141,16 @@ async function admit(station: string): Promise<void> {
   }
 }
 
+/** A salon just founded is told to the relay by the next exchange; an invitation waits for that, and not for long. */
+async function relayKnows(): Promise<void> {
+  if (held().relay_knows()) return;
+  held().try_at_once();
+  for (let tries = 0; tries < FOUNDING_TRIES && !held().relay_knows(); tries++) {
+    nudge(true);
+    await new Promise((done) => setTimeout(done, FOUNDING_TRY_MS));
+  }
+}
+
 async function errand(request: Post): Promise<void> {
   Core.errand_answered(await reached(request));
 }
@@ -153,11 +166,8 @@ async function reached(request: Post): Promise<Uint8Array> {
 
 async function work(asked: Asked): Promise<unknown> {
   switch (asked.do) {
-    case "call": {
-      const result: unknown = JSON.parse(held().call(asked.name, JSON.stringify(asked.args)));
-      nudge(true);
-      return result;
-    }
+    case "call":
+      return JSON.parse(held().call(asked.name, JSON.stringify(asked.args)));
     case "found": {
       const words = held().found(JSON.stringify(asked.made));
       begin();
@@ -170,6 +180,7 @@ async function work(asked: Asked): Promise<unknown> {
       held().recover(asked.words, self.location.origin);
       return admit(asked.station);
     case "invite": {
+      await relayKnows();
       const request = held().invite();
       await errand(request);
       return request.link;
@@ -177,11 +188,9 @@ async function work(asked: Asked): Promise<unknown> {
     case "revoke":
       await errand(held().revoke_request(asked.device));
       held().revoked(asked.device, asked.why);
-      nudge(true);
       return undefined;
     case "keepPhoto": {
       const name = held().keep_photo(asked.visit, JSON.stringify(asked.of), asked.note, asked.picture);
-      nudge(true);
       photoNudge();
       return name;
     }
@@ -200,10 +209,12 @@ async function work(asked: Asked): Promise<unknown> {
     case "pause":
       paused = true;
       held().pause();
+      tell({ happened: [{ what: "status" }] });
       return undefined;
     case "resume":
       held().resume();
       paused = false;
+      tell({ happened: [{ what: "status" }] });
       photoNudge();
       nudge(true);
       nudge(false);
@@ -218,11 +229,16 @@ async function work(asked: Asked): Promise<unknown> {
 
 port.onmessage = async (event: MessageEvent<Asked>) => {
   const { id } = event.data;
+  const before = core?.written();
   try {
     tell({ id, ok: await work(event.data) });
   } catch (error) {
     if (!trapped(error)) tell({ id, refused: refusal(error) });
   }
+  if (!core || core.written() === before) return;
+  // Something was written: it wants to be sent, and the status says so.
+  nudge(true);
+  tell({ happened: [{ what: "status" }] });
 };
 
 tabs.onmessage = () => {
@@ -235,7 +251,7 @@ tabs.onmessage = () => {
 async function open(): Promise<void> {
   try {
     await init({ module_or_path: wasmUrl });
-    core = await Core.open(".tailcomb", await storeKey());
+    core = await Core.open(FOLDER, await storeKey());
     if (core.is_station()) begin();
     else stand("empty");
   } catch (error) {

@@ -90,6 +90,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::portable::FACADE,
         super::questions::FACADE,
         super::reckon::FACADE,
+        super::relay::FACADE,
         super::sheet::FACADE,
         super::shelf::FACADE,
         super::stops::FACADE,

@@ -27,6 +27,7 @@ mod portable;
 mod print;
 mod questions;
 mod reckon;
+mod relay;
 mod sheet;
 mod shelf;
 mod stops;
@@ -53,6 +54,7 @@ pub use photos::MAX_PHOTO_BYTES;
 pub use portable::{BroughtIn, ImportNote};
 pub use questions::{Asked, AskedChoice};
 pub use reckon::{Blended, MixWish, Reckoned};
+pub use relay::RelayFound;
 pub use sheet::{CloseSheet, SheetTable, left_told, missing as missing_told, money as money_told};
 pub use timers::{TimerRef, TimerSet};
 pub use visits::{Briefing, Finishing, NewVisit, PastVisit};
@@ -95,6 +97,8 @@ impl std::fmt::Debug for Station {
         document,
         space,
         store,
+        written,
+        relay_knows,
         next_request,
         answered,
         failed,
@@ -131,12 +135,6 @@ impl Station {
     #[must_use]
     pub fn space(&self) -> SpaceId {
         self.replica.identity().space
-    }
-
-    /// The relay's address.
-    #[must_use]
-    pub fn relay_url(&self) -> &str {
-        &self.replica.identity().relay_url
     }
 
     /// Who is working at this station.
@@ -224,6 +222,12 @@ impl Station {
     #[must_use]
     pub fn is_settled(&self) -> bool {
         self.engine.is_settled(&self.replica)
+    }
+
+    /// Where the chain of what was made here ends. A command moves it; reading never does.
+    #[must_use]
+    pub fn written(&self) -> (u32, u64) {
+        self.replica.written()
     }
 
     /// How many frames made here the relay has not acknowledged yet.
@@ -340,11 +344,23 @@ impl Station {
         Ok(self.replica.remember_time(remember)?)
     }
 
+    /// Whether the relay has heard of this salon, as far as this station knows. One just founded is told to it by the
+    /// next exchange.
+    #[must_use]
+    pub fn relay_knows(&self) -> bool {
+        self.replica.is_founded()
+    }
+
     /// An invitation for one newcomer: the request to send, and the link to show once the relay has answered it.
     ///
     /// # Errors
-    /// [`StationError`].
+    /// [`StationError`]; while the relay has not heard of the salon.
     pub fn invite(&mut self) -> Result<(Outgoing, InvitationLink), StationError> {
+        if !self.relay_knows() {
+            let why = "the relay has not heard of this salon yet, and keeps no invitation to it before: check that \
+                       this device is on its network, then ask again";
+            return Err(StationError::Pairing(why.to_owned()));
+        }
         let invitation = Invitation::generate(self.replica.random());
         let nonce = random::bytes(self.replica.random());
         let identity = self.replica.identity();

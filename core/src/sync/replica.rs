@@ -555,6 +555,28 @@ impl Replica {
         self.publish(keyring, remaining)
     }
 
+    /// Whether the relay was told of the salon.
+    pub(crate) fn is_founded(&self) -> bool {
+        self.founded
+    }
+
+    /// The salon, and how far its log was read.
+    pub(crate) fn read_to(&self) -> (SpaceId, Option<Cursor>) {
+        (self.identity.space, self.cursor)
+    }
+
+    /// The relay has another address from now on.
+    pub(crate) fn move_relay(&mut self, url: String) -> Result<(), SyncError> {
+        self.store.write::<_, SyncError>(|tx| Ok(tx.set(setting::RELAY, url.as_bytes())?))?;
+        self.identity.relay_url = url;
+        Ok(())
+    }
+
+    /// The newest frame that was made here: which chain, and where in it.
+    pub(crate) fn written(&self) -> (u32, u64) {
+        (self.incarnation, self.chain.0)
+    }
+
     /// The newest frame of this chain that the relay has acknowledged; 0 for none. What is unsent is always the chain's
     /// end: an acknowledgement covers everything before it, and a new chain begins with whatever was unsent.
     pub(super) fn sent_through(&self) -> u64 {

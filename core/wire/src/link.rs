@@ -42,21 +42,29 @@ pub enum LinkError {
     Mistyped,
 }
 
+/// The address of a relay as stations keep it, without a slash at its end: whatever a link can carry.
+///
+/// # Errors
+/// [`LinkError::NotALink`].
+pub fn relay_address(text: &str) -> Result<String, LinkError> {
+    let relay = text.trim_end_matches('/');
+    let rest = relay.strip_prefix("https://").or_else(|| relay.strip_prefix("http://"));
+    let host = rest.and_then(|r| r.split('/').next()).ok_or(LinkError::NotALink)?;
+    // A user name before the host would let a link look as if it led elsewhere than it does.
+    let plain = relay.bytes().all(|b| b.is_ascii_graphic() && !b"#?@\\\"<>".contains(&b));
+    if host.is_empty() || !plain || relay.len() > MAX_RELAY_BYTES {
+        return Err(LinkError::NotALink);
+    }
+    Ok(relay.to_owned())
+}
+
 impl InvitationLink {
     /// A link to `invitation` at the relay with this base address, such as `https://relay.example`.
     ///
     /// # Errors
     /// [`LinkError::NotALink`] when the address is not one that a link can carry.
     pub fn new(relay: &str, invitation: Invitation) -> Result<Self, LinkError> {
-        let relay = relay.trim_end_matches('/');
-        let rest = relay.strip_prefix("https://").or_else(|| relay.strip_prefix("http://"));
-        let host = rest.and_then(|r| r.split('/').next()).ok_or(LinkError::NotALink)?;
-        // A user name before the host would let a link look as if it led elsewhere than it does.
-        let plain = relay.bytes().all(|b| b.is_ascii_graphic() && !b"#?@\\\"<>".contains(&b));
-        if host.is_empty() || !plain || relay.len() > MAX_RELAY_BYTES {
-            return Err(LinkError::NotALink);
-        }
-        Ok(Self { relay: relay.to_owned(), invitation })
+        Ok(Self { relay: relay_address(relay)?, invitation })
     }
 
     /// The relay's base address, without a slash at its end.

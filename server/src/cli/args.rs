@@ -348,6 +348,15 @@ pub enum StationsCommand {
     /// The relay has lost everything, and the station that founded the salon is gone: found it there anew by the printed
     /// recovery words, read from standard input. What the stations hold goes there again.
     FoundAnew,
+    /// The relay has another address: go on with it there, once it has answered that it has this salon. Each station keeps
+    /// its own address of the relay. A phone asks wherever its page came from: open the app there and join again.
+    Relay {
+        /// Its address now, e.g. http://192.168.1.5:7420.
+        url: String,
+        /// It is a new relay, which has never heard of this salon.
+        #[arg(long = "new")]
+        anew: bool,
+    },
     /// Give a station another name.
     Rename {
         /// Its name, or the beginning of its device id.

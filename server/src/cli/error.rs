@@ -120,6 +120,9 @@ impl From<NetError> for CliError {
             NetError::Station(error) => error.into(),
             NetError::Setup(_) => Self::new("network", say),
             NetError::Unreachable { .. } => Self::new("unreachable", say),
+            NetError::UnknownThere { .. } => Self::new("other-relay", say).hint(
+                "is it the right address? a new relay that is to hold this salon from now on: say --new as well",
+            ),
             NetError::Authority => Self::new("authority", say),
             NetError::Untrusted { .. } => Self::new("untrusted", say).hint(
                 "get it from the relay's page, http://…/trust, and compare the fingerprint there first",

@@ -77,7 +77,8 @@ pub(super) async fn sync(within: Millis, ctx: &Context) -> Result<Output, CliErr
             (Some(_), _) => "the relay says why; everything stays here until it is put right",
             (None, true) => "tailcomb network on",
             (None, false) => {
-                "nothing is lost: it goes out once the relay answers; check the network and the relay"
+                "nothing is lost: it goes out once the relay answers; check the network and the relay, and if that has \
+                 another address now: tailcomb stations relay URL"
             }
         };
         return Err(CliError::new("not-settled", say).hint(hint));

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 use tailcomb_core::record::salon::{AlertTestPeriod, Person, Policy, Role, RosterStation, SalonView};
-use tailcomb_core::station::short;
+use tailcomb_core::station::{RelayFound, short};
 use tailcomb_core::trade::limits::{Citation, Limit, Place};
 use tailcomb_core::trade::{Grams, LengthUnit, WeightUnit};
 use tailcomb_core::wire::ids::DeviceId;
@@ -13,6 +13,7 @@ use super::args::{House, PeopleCommand, Rule, StationsCommand, YesNo};
 use super::context::Context;
 use super::error::CliError;
 use super::output::{Output, aligned};
+use super::setup::check_url;
 
 /// `tailcomb salon …` on a station.
 pub(super) fn house(command: House, ctx: &Context) -> Result<Output, CliError> {
@@ -218,6 +219,28 @@ pub(super) async fn stations(what: Option<StationsCommand>, ctx: &Context) -> Re
             let words = words.map_err(|e| CliError::new("words", e.to_string()))?;
             ctx.with(|s| s.found_anew(&words))?;
             ctx.sync(EXCHANGE).await?;
+        }
+        Some(StationsCommand::Relay { url, anew }) => {
+            ctx.require_network()?;
+            let url = check_url(&url)?;
+            let found = ctx.shared().move_relay(&url, anew).await?;
+            let status = ctx.sync(EXCHANGE).await?;
+            let say = match found {
+                RelayFound::Same => "it has this salon as this station knows it",
+                RelayFound::OtherLog => {
+                    "it has this salon, with another log: what either side lacks is made good now"
+                }
+                RelayFound::Unknown if ctx.shared().with(|s| s.relay_knows()) => {
+                    "it had not heard of this salon, and has it now: let the other stations in again by invitation"
+                }
+                RelayFound::Unknown => {
+                    "it has not heard of this salon: found it there with tailcomb stations found-anew"
+                }
+            };
+            return Ok(Output::new(
+                format!("the relay is at {url} from now on: {say}"),
+                json!({ "relay": url, "found": found, "status": status }),
+            ));
         }
         Some(StationsCommand::Revoke { station, why }) => {
             ctx.require_network()?;

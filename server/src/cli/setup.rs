@@ -11,7 +11,7 @@ use tailcomb_core::station::{NewSalon, Station, StationError};
 use tailcomb_core::sync::{Joining, SyncError};
 use tailcomb_core::time::clock::SystemClock;
 use tailcomb_core::wire::keys::StationSecret;
-use tailcomb_core::wire::link::{InvitationLink, MAX_RELAY_BYTES};
+use tailcomb_core::wire::link::{InvitationLink, MAX_RELAY_BYTES, relay_address};
 use tailcomb_core::wire::random::OsRandomness;
 use tailcomb_core::wire::recovery::RecoverySecret;
 
@@ -37,14 +37,14 @@ pub(super) async fn found(args: FoundArgs, global: &Global) -> Result<Output, Cl
         return Err(CliError::usage("the recovery words can only be shown and checked in a terminal")
             .hint("run this in a terminal, or say --words-to FILE and print that file"));
     }
-    check_url(&args.relay)?;
+    let relay_url = check_url(&args.relay)?;
     let lock = vacant(&home).await?;
     home.trust_authority(&lock, args.authority.as_deref())?;
     let file = args.words_to.as_deref().map(WordsFile::make).transpose()?;
     let new = NewSalon {
         name: args.name,
         zone: args.zone.unwrap_or_else(own_zone),
-        relay_url: args.relay.trim_end_matches('/').to_owned(),
+        relay_url,
         station: args.station,
         person: args.person,
         role: args.role,
@@ -132,14 +132,13 @@ pub(super) async fn join(args: JoinArgs, global: &Global) -> Result<Output, CliE
 /// `tailcomb recover`
 pub(super) async fn recover(args: RecoverArgs, global: &Global) -> Result<Output, CliError> {
     let home = Home::at(global.home.as_deref())?;
-    check_url(&args.relay)?;
+    let url = check_url(&args.relay)?;
     if io::stdin().is_terminal() {
         super::output::print_error("Type the 24 recovery words, in order, then Enter:\n");
     }
     let words = words::read(BufReader::new(io::stdin().lock()))?;
     let recovery = RecoverySecret::from_words(&words).map_err(|e| CliError::new("words", e.to_string()))?;
     let secret = StationSecret::generate(&mut OsRandomness);
-    let url = args.relay.trim_end_matches('/').to_owned();
     admit(Joining::by_words(recovery, url, secret), &args.station, args.authority.as_deref(), home, global)
         .await
 }
@@ -255,10 +254,8 @@ fn remove_store(home: &Home) {
     }
 }
 
-fn check_url(url: &str) -> Result<(), CliError> {
-    // Whatever a link can carry can be a relay's address.
-    let blank = tailcomb_core::wire::invitation::Invitation::generate(&mut OsRandomness);
-    InvitationLink::new(url, blank).map(drop).map_err(|_| {
+pub(super) fn check_url(url: &str) -> Result<String, CliError> {
+    relay_address(url).map_err(|_| {
         CliError::usage(format!("{url} is not the address of a relay"))
             .hint("it looks like http://192.168.1.5:7420 or https://relay.example")
     })

@@ -203,6 +203,13 @@ impl Floor {
         self.start_relay(&listen);
     }
 
+    /// Starts it again at another place, as a router does that hands out addresses anew.
+    pub fn move_relay(&mut self) {
+        let old = std::mem::take(&mut self.url);
+        self.start_relay("127.0.0.1:0");
+        assert_ne!(old, self.url, "another address");
+    }
+
     pub fn url(&self) -> &str {
         &self.url
     }

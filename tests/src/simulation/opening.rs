@@ -79,13 +79,17 @@ fn ask(relay: &mut RelayHost, time: &Time, name: &str, body: &[u8]) -> Result<Ve
     Ok(envelope::encode_answer(&answer))
 }
 
-/// Has `host` invite the device with that seed, and takes the invitation up. `None` when the relay refuses the host.
+/// Has `host` invite the device with that seed, and takes the invitation up. `None` when the relay refuses the host, or
+/// has not heard of the salon.
 fn invite(
     relay: &mut RelayHost,
     time: &Time,
     host: &mut Station,
     seed: &[u8; 32],
 ) -> Result<Option<Admission>, Failure> {
+    if !host.relay_knows() {
+        return Ok(None);
+    }
     let (out, link) = host.invite()?;
     match envelope::decode_answer(&ask(relay, time, out.name, &out.body)?)? {
         Answer::Invited { .. } => {}

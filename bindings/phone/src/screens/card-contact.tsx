@@ -1,8 +1,8 @@
 // How to reach a client, what they agreed to, and their right to a copy and to be forgotten.
 import { useState } from "preact/hooks";
-import type { ClientField, ClientView, ConsentKind } from "@tailcomb/web/types";
+import type { ClientField, ClientView, ConsentKind, Erased as Done } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
-import { to, turn } from "../route.ts";
+import { to } from "../route.ts";
 import { t } from "../words/index.ts";
 import { Part, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form } from "../ui/form.tsx";
@@ -10,16 +10,19 @@ import { Note, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { Button } from "../ui/press.tsx";
 import { field } from "../work/said.ts";
 import { handOut } from "../work/files.ts";
+import { Erased } from "./erased.tsx";
 
 const fields = [["name", "text"], ["phone", "tel"], ["email", "email"], ["address", "text"], ["born", "date"]] as const;
 const consents: readonly ConsentKind[] = ["health_notes", "photos", "messages"];
 
 export function CardContact({ id }: { id: string }) {
   const live = useLive(`card ${id}`, (station) => station.client(id), [id]);
-  return <Screen title={t("contact.title")} back={to("client", id)}><Show live={live}>{(card) => <Contact id={id} card={card} />}</Show></Screen>;
+  const [erased, setErased] = useState<Done | undefined>();
+  if (erased) return <Erased of={erased} />;
+  return <Screen title={t("contact.title")} back={to("client", id)}><Show live={live}>{(card) => <Contact id={id} card={card} onErased={setErased} />}</Show></Screen>;
 }
 
-function Contact({ id, card }: { id: string; card: ClientView }) {
+function Contact({ id, card, onErased }: { id: string; card: ClientView; onErased: (done: Done) => void }) {
   const [said, setSaid] = useState<Partial<Record<ClientField, string>>>({});
   const [erasing, setErasing] = useState(false);
   const { busy, error, run, forget } = useAct();
@@ -50,7 +53,7 @@ function Contact({ id, card }: { id: string; card: ClientView }) {
       {erasing && (
         <Reason title={t("rights.erase")} grave go={t("rights.erase")} usual={[t("rights.asked"), t("rights.doubled")]} error={error} onClose={() => setErasing(false)}
           lead={<Note kind="off"><span>{t("rights.erase.lead", { name: called })}</span></Note>}
-          onGo={(why) => void run((station) => station.eraseClient(id, why), () => turn("clients"))} />
+          onGo={(why) => void run((station) => station.eraseClient(id, why), onErased)} />
       )}
     </>
   );

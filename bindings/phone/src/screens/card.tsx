@@ -51,7 +51,7 @@ export function Card({ id }: { id: string }) {
   }));
   const [opening, setOpening] = useState(false);
   return (
-    <Show live={live}>
+    <Show live={live} within={{ title: t("client.title"), back: to("clients") }}>
       {({ card, watch, verdict, visits, floor }) => {
         const here = floor.visits.filter((one) => one.client === id && one.stage !== "closed");
         const answered = card.screening.filter((one) => one.answered.versions.length > 0).length;

@@ -3,6 +3,7 @@ import { useState } from "preact/hooks";
 import type { CloseSheet, DayProof, SheetTable } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
+import { unsent } from "../status.ts";
 import { personName, zone } from "../time.ts";
 import { clockTime, date as dateTold, t } from "../words/index.ts";
 import { Fold, Part, Reason } from "../ui/ask.tsx";
@@ -15,16 +16,16 @@ export function CloseDay({ day }: { day?: string }) {
   const [without, setWithout] = useState<string[]>([]);
   const live = useLive(`close ${day ?? ""} ${without.join()}`, async (station) => {
     const on = day ?? await station.today();
-    return { on, sheet: await station.closeSheet(on), proof: await station.dayProof(on, without), unsent: await station.unsent() };
+    return { on, sheet: await station.closeSheet(on), proof: await station.dayProof(on, without) };
   });
   return (
     <Screen title={t("close.title")}>
-      <Show live={live}>{({ on, sheet, proof, unsent }) => <Page on={on} sheet={sheet} proof={proof} unsent={unsent} without={without} onWithout={setWithout} />}</Show>
+      <Show live={live}>{({ on, sheet, proof }) => <Page on={on} sheet={sheet} proof={proof} without={without} onWithout={setWithout} />}</Show>
     </Screen>
   );
 }
 
-function Page({ on, sheet, proof, unsent, without, onWithout }: { on: string; sheet: CloseSheet; proof: DayProof; unsent: number; without: string[]; onWithout: (names: string[]) => void }) {
+function Page({ on, sheet, proof, without, onWithout }: { on: string; sheet: CloseSheet; proof: DayProof; without: string[]; onWithout: (names: string[]) => void }) {
   const { busy, error, run } = useAct();
   const todo = sheet.tables.filter((table) => table.to_do && table.rows.length > 0), rest = sheet.tables.filter((table) => !table.to_do);
   return (
@@ -36,7 +37,7 @@ function Page({ on, sheet, proof, unsent, without, onWithout }: { on: string; sh
       </section>
       {sheet.questions > 0 && <Rows><Row shape="asks" title={t("settle.here", { n: sheet.questions })} href={to("settle")} /></Rows>}
       <Open sheet={sheet} />
-      <Proof on={on} proof={proof} unsent={unsent} without={without} onWithout={onWithout} clear={sheet.is_clear} />
+      <Proof on={on} proof={proof} without={without} onWithout={onWithout} clear={sheet.is_clear} />
       <Part title={t("close.detail")}>{[...rest, ...todo].map((table) => <Table key={table.title} of={table} open={false} />)}</Part>
       <Trouble error={error} />
       <div class="row-of">
@@ -65,7 +66,7 @@ function Open({ sheet }: { sheet: CloseSheet }) {
   );
 }
 
-function Proof({ on, proof, unsent, without, onWithout, clear }: { on: string; proof: DayProof; unsent: number; without: string[]; onWithout: (names: string[]) => void; clear: boolean }) {
+function Proof({ on, proof, without, onWithout, clear }: { on: string; proof: DayProof; without: string[]; onWithout: (names: string[]) => void; clear: boolean }) {
   const { busy, error, run } = useAct();
   const [reopening, setReopening] = useState(false);
   const same = proof.agreement.agreement === "same";
@@ -86,7 +87,7 @@ function Proof({ on, proof, unsent, without, onWithout, clear }: { on: string; p
         })}
       </Rows>
       <p><strong>{proof.closed ? t("close.closed") : same ? t("proof.same") : t("proof.open")}</strong></p>
-      {unsent > 0 && <Note kind="look">{t("proof.unsent", { n: unsent })}</Note>}
+      {unsent.value > 0 && <Note kind="look">{t("proof.unsent", { n: unsent.value })}</Note>}
       <Trouble error={error} />
       {!proof.closed && <Button wide big look={same ? "plain" : "main"} busy={busy} onPress={() => void run((station) => station.stateClosing(on))}>{t("proof.state")}</Button>}
       {!proof.closed && same && <HoldButton wide big look="main" name={t("close.do")} onHeld={() => void run((station) => station.closeDay(on, without))}>{t("hold.to", { what: t("close.do") })}</HoldButton>}

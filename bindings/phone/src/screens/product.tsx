@@ -26,7 +26,7 @@ export function ProductScreen({ id }: { id: string }) {
   const close = () => setSheet(undefined);
   const { error, run } = useAct();
   return (
-    <Show live={live}>
+    <Show live={live} within={{ title: t("shelf.title"), back: to("shelf") }}>
       {({ item, stock, prices }) => {
         if (!item) return <Screen title={t("shelf.title")} back={to("shelf")}><Empty shape="shelf">{t("shelf.none_found")}</Empty></Screen>;
         const product = last(item.product), price = last(item.price);

@@ -11,14 +11,14 @@ import { Button, HoldButton } from "../ui/press.tsx";
 import { day, t } from "../words/index.ts";
 
 export function Stations() {
-  const live = useLive("stations", async (station) => ({ salon: await station.salon(), here: await station.thisDevice() }));
+  const live = useLive("stations", async (station) => ({ salon: await station.salon(), here: await station.thisDevice(), relay: await station.relayUrl() }));
   const [open, setOpen] = useState<string | undefined>();
   const [inviting, setInviting] = useState(false);
   return (
     <Screen title={t("stations.title")}>
       <p class="quiet">{t("stations.lead")}</p>
       <Show live={live}>
-        {({ salon, here }) => {
+        {({ salon, here, relay }) => {
           const working = salon.stations.filter((one) => one.revoked.length === 0);
           const opened = salon.stations.find((one) => one.device === open);
           return (
@@ -31,6 +31,7 @@ export function Stations() {
                 ))}
               </Rows>
               <Button look="main" big wide onPress={() => setInviting(true)}>{t("stations.invite")}</Button>
+              <Relay at={relay} />
               <section class="card" aria-labelledby="words">
                 <h2 id="words">{t("stations.words")}</h2>
                 <p>{t("stations.words.text")}</p>
@@ -42,6 +43,26 @@ export function Stations() {
         }}
       </Show>
     </Screen>
+  );
+}
+
+/** Where the relay is. This device asks wherever its page came from; what it keeps is what invitations carry. */
+function Relay({ at }: { at: string }) {
+  const { busy, error, run } = useAct();
+  const moved = at !== location.origin;
+  return (
+    <section class="card" aria-labelledby="relay">
+      <h2 id="relay">{t("stations.relay")}</h2>
+      <p><code>{at}</code></p>
+      <p class="quiet">{t("stations.relay.lead")}</p>
+      {moved && (
+        <>
+          <p>{t("stations.relay.moved", { origin: location.origin })}</p>
+          <Trouble error={error} />
+          <Button wide busy={busy} onPress={() => void run((station) => station.moveRelay(location.origin))}>{t("stations.relay.move", { origin: location.origin })}</Button>
+        </>
+      )}
+    </section>
   );
 }
 

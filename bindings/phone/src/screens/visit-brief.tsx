@@ -17,7 +17,7 @@ import { NextUp } from "./visit.tsx";
 
 export function Brief({ id }: { id: string }) {
   const live = useLive(`brief ${id}`, async (station) => ({ briefing: await station.brief(id), map: await station.sectionMap(id) }));
-  return <Show live={live}>{(shown) => <Page id={id} {...shown} />}</Show>;
+  return <Show live={live} within={{ title: t("brief.title") }}>{(shown) => <Page id={id} {...shown} />}</Show>;
 }
 
 function Page({ id, briefing, map }: { id: string; briefing: Briefing; map: SectionMap }) {

@@ -5,6 +5,7 @@ import type { ClientView, Photo, PhotoOf, VisitView } from "@tailcomb/web/types"
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { client } from "../station.ts";
+import { photosUnsent } from "../status.ts";
 import { personName, zone } from "../time.ts";
 import { clockTime, t } from "../words/index.ts";
 import { Reason } from "../ui/ask.tsx";
@@ -19,12 +20,12 @@ const kinds: readonly PhotoOf[] = ["before", "during", "after"];
 export function Photos({ id }: { id: string }) {
   const live = useLive(`photos ${id}`, async (station) => {
     const view = await station.visit(id);
-    return { view, card: view.opening ? await station.client(view.opening.client) : undefined, unsent: (await station.status()).photos_unsent ?? 0 };
+    return { view, card: view.opening ? await station.client(view.opening.client) : undefined };
   });
   return <Screen title={t("photos.title")} back={to("visit", id)}><Show live={live}>{(shown) => <Pictures id={id} {...shown} />}</Show></Screen>;
 }
 
-function Pictures({ id, view, card, unsent }: { id: string; view: VisitView; card: ClientView | undefined; unsent: number }) {
+function Pictures({ id, view, card }: { id: string; view: VisitView; card: ClientView | undefined }) {
   const [chosen, setChosen] = useState<Uint8Array | undefined>();
   const [state, setState] = useState<"" | "making" | "unreadable">("");
   const camera = useRef<HTMLInputElement>(null), album = useRef<HTMLInputElement>(null);
@@ -46,7 +47,7 @@ function Pictures({ id, view, card, unsent }: { id: string; view: VisitView; car
       <div class="photos">
         {photos.map(({ id: entry, value, item }) => { const by = item.said.versions.at(-1)!; return <Shown key={entry} visit={id} entry={entry} photo={value} at={by.at.ms} by={by.by} />; })}
       </div>
-      {unsent > 0 && <p class="quiet">{t("photos.unsent", { n: unsent })}</p>}
+      {photosUnsent.value > 0 && <p class="quiet">{t("photos.unsent", { n: photosUnsent.value })}</p>}
       {state === "making" && <Waiting what={t("wait.working")} />}
       {state === "unreadable" && <Note kind="off"><span>{t("photos.unreadable")}</span></Note>}
       {agreed && (

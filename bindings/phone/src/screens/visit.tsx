@@ -18,7 +18,7 @@ const all = async (station: import("@tailcomb/web").Station, id: string) => ({ v
 
 export function Visit({ id }: { id: string }) {
   const live = useLive(`visit-hub ${id}`, (station) => all(station, id));
-  return <Show live={live}>{(shown) => <Hub id={id} {...shown} />}</Show>;
+  return <Show live={live} within={{ title: t("visit.title") }}>{(shown) => <Hub id={id} {...shown} />}</Show>;
 }
 
 function Hub({ id, view, briefing, map }: { id: string; view: VisitView; briefing: Briefing; map: SectionMap }) {

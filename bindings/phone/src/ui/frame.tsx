@@ -79,11 +79,12 @@ export const Note = ({ kind = "plain", shape, children }: { kind?: "plain" | "lo
   </div>
 );
 
-/** Shows what was asked for, or how far it is. */
-export function Show<T>({ live, children }: { live: Live<T>; children: (value: T) => ComponentChild }) {
-  if (live.state === "waiting") return <Waiting />;
+/** Shows what was asked for, or how far it is; within the frame of a screen, where the whole screen is made of the answer. */
+export function Show<T>({ live, within, children }: { live: Live<T>; within?: { title: string; back?: string }; children: (value: T) => ComponentChild }) {
   if (live.state === "here") return <>{children(live.value)}</>;
-  return <><Trouble error={live.error} />{live.value !== undefined && children(live.value)}</>;
+  if (live.state === "refused" && live.value !== undefined) return <><Trouble error={live.error} />{children(live.value)}</>;
+  const far = live.state === "waiting" ? <Waiting /> : <Trouble error={live.error} />;
+  return within ? <Screen {...within}>{far}</Screen> : far;
 }
 
 /** A list. */

@@ -53,7 +53,8 @@ export const shell = {
   "stand.failed.title": "The storage of this browser does not open",
   "stand.failed.text": "Tailcomb keeps everything on this device and needs the browser's storage. A private window has none; a full device has no room. Nothing stored earlier is changed.",
   "stand.locked.title": "This browser has lost the key",
-  "stand.locked.text": "What is stored here is locked, and the browser no longer has the key to it. Clear the storage of this site in the browser, then join the salon again by an invitation. What was sent is at the other devices.",
+  "stand.locked.text": "What is stored here is locked, and the browser no longer has the key to it. Begin anew, then join the salon again by an invitation. What was sent is at the other devices; what was not is lost with the key.",
+  "stand.locked.anew": "Begin anew on this device",
   "stand.insecure.title": "This address is not secure",
   "stand.insecure.text": "Browsers give storage only to pages that come over https, or from this very device. Ask whoever runs the relay for its https address.",
 

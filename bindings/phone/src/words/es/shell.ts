@@ -53,7 +53,8 @@ export const shell = {
   "stand.failed.title": "El almacén de este navegador no se abre",
   "stand.failed.text": "Tailcomb guarda todo en este aparato y necesita el almacén del navegador. Una ventana privada no tiene; un aparato lleno no tiene sitio. Lo guardado antes no cambia.",
   "stand.locked.title": "Este navegador ha perdido la llave",
-  "stand.locked.text": "Lo guardado aquí está bajo llave y el navegador ya no la tiene. Borra el almacén de este sitio en el navegador y únete otra vez al salón con una invitación. Lo enviado está en los otros aparatos.",
+  "stand.locked.text": "Lo guardado aquí está bajo llave y el navegador ya no la tiene. Empieza de nuevo y únete otra vez al salón con una invitación. Lo enviado está en los otros aparatos; lo que no, se ha perdido con la llave.",
+  "stand.locked.anew": "Empezar de nuevo en este aparato",
   "stand.insecure.title": "Esta dirección no es segura",
   "stand.insecure.text": "Los navegadores solo dan almacén a páginas que llegan por https, o desde este mismo aparato. Pide la dirección https a quien lleva el relé.",
 

@@ -1,0 +1,75 @@
+// Erasing a client at her wish, on a phone: gone here, on the other phone and at the desk, and what no erasing reaches is said.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { House, until } from "./harness.mjs";
+import { accessible, no_sideways, shot } from "./app.mjs";
+import { hold, open, salon } from "./salon.mjs";
+
+let house, desk, otto, mira, client, other;
+before(async () => {
+  house = new House();
+  const made = await salon(house);
+  ({ desk } = made);
+  otto = await made.phone("Otto", "basin phone");
+  mira = await made.phone("Mira", "chair phone");
+  const as = (...words) => desk(...words, "--as", "Otto");
+  ({ doc: client } = await as("client", "new", "Tova Brandvik", "--phone", "+351 900 000 231"));
+  ({ doc: other } = await as("client", "new", "Signe Aune"));
+  await as("visit", "open", "Tova", "gloss");
+  await as("visit", "close", "Tova");
+  await as("client", "did", "Signe", "ends", "lightener", "--note", "the same day as Tova Brandvik");
+});
+after(() => house.end());
+
+const button = (page, name) => page.getByRole("button", { name });
+const found = async (page, name) => {
+  await open(page, "clients");
+  await page.getByLabel("Search").fill(name);
+  await page.waitForTimeout(400);
+  return page.locator("main").getByText("Tova Brandvik").count();
+};
+async function wishes({ page }, why) {
+  await open(page, "client", client, "contact");
+  await page.locator("main").getByRole("button", { name: "Erase this client" }).click();
+  await page.getByText(/every visit of Tova Brandvik go/).waitFor();
+  await page.getByRole("radio", { name: why }).click();
+  await hold(page, page.locator("dialog .hold"));
+}
+
+test("an associate is refused, with who may, and the card stays", async () => {
+  await until("the card has come", async () => (await found(mira.page, "Tova")) > 0);
+  await wishes(mira, "the client asked for it");
+  await mira.page.locator("dialog").getByText(/ask a stylist or a trainer/).waitFor();
+  await button(mira.page, "Close").click();
+  assert.ok(await found(mira.page, "Tova") > 0);
+});
+
+test("a client who was erased is gone here, on the other phone and at the desk, and where others still name her is listed", async () => {
+  await until("the card has come", async () => (await found(otto.page, "Tova")) > 0);
+  await until("the note that names her has come", async () => { await open(otto.page, "client", other, "history"); return otto.page.getByText("the same day as Tova").first().isVisible(); });
+  await open(mira.page, "client", client);
+  await mira.page.getByRole("heading", { name: "Tova Brandvik" }).waitFor();
+  await wishes(otto, "the client asked for it");
+  const { page } = otto;
+  await page.getByText(/The card and 1 visit are gone from this device/).waitFor();
+  const named = page.getByRole("list", { name: "Still named elsewhere" });
+  assert.equal(await named.getByRole("listitem").count(), 1);
+  assert.match(await named.innerText(), /Another client's card[\s\S]*Otto Lindqvist/);
+  assert.match(await page.locator("main").innerText(), /still lies in the relay's log/, "what it does not reach is said");
+  await accessible(page, "erased");
+  await no_sideways(page, "erased");
+  await shot(page, "erased", true);
+  await named.getByRole("link").click();
+  await until("the way leads to that card", async () => (await page.evaluate(() => decodeURIComponent(location.hash))).includes(other));
+  await until("the card goes from a screen that shows it", async () => (await mira.page.getByText("Tova Brandvik").count()) === 0);
+  await mira.page.getByText("That did not work").waitFor();
+  await no_sideways(mira.page, "erased elsewhere");
+  for (const phone of [otto, mira]) await until("no search finds her", async () => (await found(phone.page, "Tova")) === 0);
+  await open(mira.page, "client", client);
+  assert.equal(await mira.page.getByText("Tova Brandvik").count(), 0, "her address shows nothing of her");
+  await desk("sync");
+  await assert.rejects(desk("client", "show", "Tova"), /no client|nobody|not found|no such/i);
+  assert.match(JSON.stringify(await desk("client", "erasures")), /Otto|asked for it/);
+  assert.match(JSON.stringify(await desk("client", "show", "Signe")), /the same day as Tova Brandvik/, "another's record is hers");
+  assert.deepEqual([otto.said, mira.said], [[], []], "no page complained");
+});
