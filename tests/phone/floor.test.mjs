@@ -173,6 +173,54 @@ test("every target of the floor is made for gloves, at every width, running, loc
   await first.page.setViewportSize({ width: 390, height: 844 });
 });
 
+test("a timer's sheet has every key in reach without scrolling, on a small phone and on its side", async () => {
+  const { page } = first;
+  await terminal("client", "new", "Signe Aune");
+  await terminal("visit", "open", "Signe", "regrowth");
+  await terminal("timer", "start", "crown left", "40m", "--visit", "Signe");
+  await tile(page, "crown left").tap();
+  await page.getByRole("dialog").waitFor();
+  for (const [width, height] of [[320, 568], [568, 320], [667, 375], [375, 667], [390, 844]]) {
+    const what = `at ${width} × ${height}`;
+    await page.setViewportSize({ width, height });
+    await page.waitForTimeout(150);
+    const seen = new Set();
+    for (let turn = 0; turn < 5; turn++) {
+      const { keys, over } = await page.evaluate(() => {
+        const dialog = document.querySelector("dialog[open]");
+        return {
+          over: dialog.scrollHeight - dialog.clientHeight,
+          keys: [...dialog.querySelectorAll(".keys > *")].map((one) => { const { x, y, right, bottom, width, height } = one.getBoundingClientRect(); return { name: one.textContent.trim(), x, y, right, bottom, width, height }; }),
+        };
+      });
+      assert.ok(over <= 0, `${what}: nothing of the sheet is out of sight, ${over} px`);
+      for (const [i, one] of keys.entries()) {
+        assert.ok(one.x >= 0 && one.y >= 0 && one.right <= width && one.bottom <= height, `${what}: ${JSON.stringify(one)} is in sight`);
+        assert.ok(one.width >= GLOVE && one.height >= GLOVE, `${what}: ${JSON.stringify(one)}`);
+        for (const other of keys.slice(i + 1)) assert.ok(Math.max(other.x - one.right, other.y - one.bottom) >= APART - 0.01, `${what}: ${one.name}, ${other.name}`);
+        seen.add(one.name);
+      }
+      assert.ok(keys.some((one) => one.name === "Close"), what);
+      if (turn === 0) {
+        assert.ok(["5 min", "Hold to stop"].every((name) => keys.some((one) => one.name === name)), `${what}: the urgent ones come first`);
+        await shot(page, `timer-sheet-${width}`);
+      }
+      if (!seen.has("More keys")) break;
+      await page.getByRole("button", { name: "More keys" }).tap();
+    }
+    for (const name of ["5 min", "Hold to stop", "Pause", "Take it", "Visit", "Say it"]) assert.ok(seen.has(name), `${what}: ${name} of ${[...seen]}`);
+    await no_sideways(page, what);
+  }
+  await page.setViewportSize({ width: 320, height: 568 });
+  await page.evaluate(() => { document.documentElement.style.fontSize = "200%"; });
+  await no_sideways(page, "at 200 %");
+  await page.getByRole("button", { name: "Close" }).tap();
+  await page.getByRole("dialog").waitFor({ state: "detached" });
+  await page.evaluate(() => { document.documentElement.style.fontSize = ""; });
+  await page.setViewportSize({ width: 390, height: 844 });
+  await terminal("timer", "stop", "crown left");
+});
+
 test("in flight mode everything goes on, a reload included, and is sent when the network is back", async () => {
   await until("the app lies on the phone", () => first.page.evaluate(() => navigator.serviceWorker.ready.then((one) => one.active?.state === "activated")));
   await first.page.reload();

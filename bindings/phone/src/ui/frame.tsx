@@ -108,7 +108,8 @@ export function Row({ title, detail, end, href, onPress, shape }: RowProps) {
   );
 }
 
-/** A sheet over the screen: what it asks is answered or closed before anything else. One for `gloves` brings a key to close it of its own. */
+/** A sheet over the screen: what it asks is answered or closed before anything else. One for `gloves` brings
+ * its own heading and key to close. */
 export function Sheet({ title, onClose, children, gloves = false }: { title: string; onClose: () => void; children: ComponentChildren; gloves?: boolean }) {
   const dialog = useRef<HTMLDialogElement>(null);
   useEffect(() => {
@@ -117,14 +118,16 @@ export function Sheet({ title, onClose, children, gloves = false }: { title: str
     return () => shown?.close();
   }, []);
   return (
-    <dialog class="sheet" ref={dialog} aria-label={title}
+    <dialog class={gloves ? "sheet for-gloves" : "sheet"} ref={dialog} aria-label={title}
       onCancel={(event) => { event.preventDefault(); onClose(); }}
       onClick={(event) => { if (event.target === event.currentTarget) onClose(); }}>
       <div class="inner">
-        <div class="head">
-          <h2>{title}</h2>
-          {!gloves && <Button look="quiet" label={t("nav.close")} onPress={onClose}><Shape of="close" /></Button>}
-        </div>
+        {!gloves && (
+          <div class="head">
+            <h2>{title}</h2>
+            <Button look="quiet" label={t("nav.close")} onPress={onClose}><Shape of="close" /></Button>
+          </div>
+        )}
         {children}
       </div>
     </dialog>

@@ -62,6 +62,7 @@ export const floor = {
   "timer.take": "Take it",
   "timer.say": "Say it",
   "timer.visit": "Visit",
+  "timer.more": "More keys",
   "timer.stop": "Hold to stop",
 
   "lock.open": "Locked. Hold to open",

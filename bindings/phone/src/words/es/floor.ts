@@ -62,6 +62,7 @@ export const floor = {
   "timer.take": "Tomarlo",
   "timer.say": "Decirlo",
   "timer.visit": "Visita",
+  "timer.more": "Más teclas",
   "timer.stop": "Mantén para parar",
 
   "lock.open": "Bloqueada. Mantén para abrir",
