@@ -204,6 +204,7 @@ test("a timer's sheet has every key in reach without scrolling, on a small phone
       if (turn === 0) {
         assert.ok(["5 min", "Hold to stop"].every((name) => keys.some((one) => one.name === name)), `${what}: the urgent ones come first`);
         await shot(page, `timer-sheet-${width}`);
+        await accessible(page, `the sheet ${what}`);
       }
       if (!seen.has("More keys")) break;
       await page.getByRole("button", { name: "More keys" }).tap();

@@ -26,7 +26,7 @@ export function TimerSheet({ timer, onClose, onStop }: { timer: Running; onClose
   const works = !isRinse && timer.state !== "unreadable";
   return (
     <Sheet title={timer.label} onClose={onClose} gloves>
-      <div class="read">
+      <div class="read" role="region" aria-label={timer.label} tabIndex={0}>
         <h2>{timer.label}</h2>
         <div class={`tile timer shown ${look}`}>
           <span class="top"><Shape of={shape} size={22} /><span class="word">{word ? t(word) : ""}</span></span>
