@@ -115,6 +115,38 @@ fn every_method_and_every_type_is_described_once() {
     assert!(!text.contains("bigint"));
 }
 
+/// A field that is not written where it says nothing has to be optional in TypeScript. `ts_rs` makes it so where serde is
+/// told that it may be missing.
+#[test]
+fn whatever_may_be_missing_is_optional_for_typescript() {
+    let text = tailcomb_core::station::facade::typescript().unwrap();
+    let event =
+        text.split("export type TimerEvent = ").nth(1).and_then(|t| t.split("export ").next()).unwrap();
+    for field in ["check_every_ms?: number | null", "from_ms?: number | null", "bowl?: EntryId | null"] {
+        assert!(event.contains(field), "{field} of a timer's event: {event}");
+    }
+    let core = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../core");
+    let mut seen = 0;
+    let mut folders = vec![core.join("src"), core.join("trade/src")];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap().map(Result::unwrap) {
+            let path = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|end| end == "rs") {
+                let source = std::fs::read_to_string(&path).unwrap();
+                for attribute in source.split("#[serde(").skip(1).filter_map(|rest| rest.split(")]").next()) {
+                    if attribute.contains("skip_serializing_if") {
+                        seen += 1;
+                        assert!(attribute.contains("default"), "{}: serde({attribute})", path.display());
+                    }
+                }
+            }
+        }
+    }
+    assert!(seen > 50, "{seen} fields were looked at");
+}
+
 #[test]
 fn only_what_writes_moves_the_mark_that_says_something_is_to_be_sent() {
     let dir = tempfile::tempdir().unwrap();

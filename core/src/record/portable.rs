@@ -33,7 +33,7 @@ pub struct ClientFile {
     /// The visits, oldest first.
     pub visits: Vec<FileDoc>,
     /// Visits that the card lists and that had not arrived at the station where the file was made.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub not_here: Vec<DocId>,
 }
 
@@ -102,10 +102,10 @@ pub struct FileRevision {
     /// When, milliseconds of salon time.
     pub at_ms: i64,
     /// How far the clock may have been off, in milliseconds.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub within_ms: Option<i64>,
     /// What its author had seen last.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub after: Vec<String>,
     /// Everything that it says.
     pub says: Map<String, Value>,

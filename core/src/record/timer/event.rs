@@ -22,19 +22,19 @@ pub enum TimerEvent {
         /// How long.
         length_ms: i64,
         /// How often to look in between.
-        #[serde(skip_serializing_if = "Option::is_none")]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         check_every_ms: Option<i64>,
         /// The sections it is for.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         sections: Vec<EntryId>,
         /// The bowl it is for.
-        #[serde(skip_serializing_if = "Option::is_none")]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         bowl: Option<EntryId>,
         /// From when its time counts, if not from when this was said.
-        #[serde(skip_serializing_if = "Option::is_none")]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         from_ms: Option<i64>,
         /// How far off `from_ms` may be.
-        #[serde(skip_serializing_if = "Option::is_none")]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         from_within_ms: Option<i64>,
     },
     /// It rings so much later.
