@@ -3,10 +3,15 @@
 //! Layers, each ignorant of those that come after it: [`trade`] and [`time`], [`record`] (and [`draw`], which pictures it), [`store`], [`wire`], `sync`,
 //! `station`.
 
+#[cfg(feature = "ffi")]
+uniffi::setup_scaffolding!();
+
 pub use tailcomb_trade as trade;
 pub use tailcomb_wire as wire;
 
 pub mod draw;
+#[cfg(feature = "ffi")]
+mod ffi;
 pub mod ids;
 mod markup;
 #[cfg(feature = "native")]

@@ -1,13 +1,19 @@
-//! One line on an impl block, and its public methods can be called by name with JSON, and are described for TypeScript
-//! with the types and the words that Rust has for them. So a host that speaks no Rust gets every method that is written
-//! from now on, and nobody keeps a second list.
+//! One line on an impl block, and its public methods can be called by hosts that speak no Rust, with the types and the
+//! words that Rust has for them. So such a host gets every method that is written from now on, and nobody keeps a second
+//! list.
 //!
 //! ```text
-//! #[cfg_attr(feature = "web", tailcomb_facade::exported(except(act)))]
+//! #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(except(act), asks(floor)))]
 //! impl Station { … }
 //! ```
 //!
-//! makes `FACADE` beside the block: a list of `crate::station::facade::Method`.
+//! makes, with the feature `web`, `FACADE` beside the block: a list of `crate::station::facade::Method`, called by name
+//! with JSON and described for TypeScript. With the feature `ffi`: the same methods as async ones of
+//! `crate::station::hosted::HostedStation`, exported by UniFFI. `asks` names those that change nothing although they
+//! want the station for themselves (documents are opened and kept open while they are read).
+
+mod carried;
+mod hosted;
 
 use proc_macro::TokenStream;
 use proc_macro2::TokenStream as Tokens;
@@ -21,52 +27,101 @@ use syn::{
 /// See the crate. `except(a, b)` leaves methods out that mean nothing outside Rust (closures, borrowed documents).
 #[proc_macro_attribute]
 pub fn exported(arguments: TokenStream, item: TokenStream) -> TokenStream {
-    let except = parse_macro_input!(arguments as Except);
+    let said = parse_macro_input!(arguments as Said);
     let block = parse_macro_input!(item as ItemImpl);
-    let made = export(&except.0, &block).unwrap_or_else(Error::into_compile_error);
+    let made = export(&said, &block).unwrap_or_else(Error::into_compile_error);
     quote!(#block #made).into()
 }
 
-struct Except(Vec<Ident>);
+/// On a struct with one type parameter: what it is used with. Each use becomes a record for UniFFI, called after both:
+/// `Register<Slot>` goes over as `SlotRegister`.
+#[proc_macro_attribute]
+pub fn used_with(arguments: TokenStream, item: TokenStream) -> TokenStream {
+    let uses = parse_macro_input!(arguments as carried::Uses);
+    let item = parse_macro_input!(item as syn::ItemStruct);
+    let made = carried::each(&uses, &item).unwrap_or_else(Error::into_compile_error);
+    quote!(#item #made).into()
+}
 
-impl syn::parse::Parse for Except {
+/// On a struct that is only given by the station: it goes over to UniFFI as a record without these fields.
+#[proc_macro_attribute]
+pub fn given_without(arguments: TokenStream, item: TokenStream) -> TokenStream {
+    let hidden = parse_macro_input!(arguments with syn::punctuated::Punctuated::<Ident, syn::Token![,]>::parse_terminated);
+    let hidden: Vec<Ident> = hidden.into_iter().collect();
+    let item = parse_macro_input!(item as syn::ItemStruct);
+    let made = carried::without(&hidden, &item).unwrap_or_else(Error::into_compile_error);
+    quote!(#item #made).into()
+}
+
+/// A name for a tuple, and names for its places, for UniFFI: written as a struct.
+#[proc_macro]
+pub fn tuple(item: TokenStream) -> TokenStream {
+    let item = parse_macro_input!(item as syn::ItemStruct);
+    carried::tuple(&item).unwrap_or_else(Error::into_compile_error).into()
+}
+
+/// What is said of the methods of a block.
+#[derive(Default)]
+struct Said {
+    except: Vec<Ident>,
+    asks: Vec<Ident>,
+}
+
+impl syn::parse::Parse for Said {
     fn parse(input: syn::parse::ParseStream<'_>) -> syn::Result<Self> {
-        if input.is_empty() {
-            return Ok(Self(Vec::new()));
+        let mut said = Self::default();
+        while !input.is_empty() {
+            let word: Ident = input.parse()?;
+            let named;
+            syn::parenthesized!(named in input);
+            let named = named.parse_terminated(<Ident as syn::ext::IdentExt>::parse_any, syn::Token![,])?;
+            match word.to_string().as_str() {
+                "except" => said.except.extend(named),
+                "asks" => said.asks.extend(named),
+                _ => return Err(Error::new(word.span(), "`except(method, …)` or `asks(method, …)`")),
+            }
+            if !input.is_empty() {
+                input.parse::<syn::Token![,]>()?;
+            }
         }
-        let word: Ident = input.parse()?;
-        if word != "except" {
-            return Err(Error::new(word.span(), "only `except(method, …)` can be said here"));
-        }
-        let names;
-        syn::parenthesized!(names in input);
-        let names = names.parse_terminated(<Ident as syn::ext::IdentExt>::parse_any, syn::Token![,])?;
-        Ok(Self(names.into_iter().collect()))
+        Ok(said)
     }
 }
 
-fn export(except: &[Ident], block: &ItemImpl) -> syn::Result<Tokens> {
+fn export(said: &Said, block: &ItemImpl) -> syn::Result<Tokens> {
     let owner = &block.self_ty;
-    let mut methods = Vec::new();
-    let mut unused: Vec<&Ident> = except.iter().collect();
+    let (mut by_name, mut hosted) = (Vec::new(), Vec::new());
+    let mut unused: Vec<&Ident> = said.except.iter().chain(&said.asks).collect();
     for item in &block.items {
         let ImplItem::Fn(method) = item else { continue };
         let name = &method.sig.ident;
-        if except.contains(name) {
-            unused.retain(|left_out| *left_out != name);
+        unused.retain(|named| *named != name);
+        if said.except.contains(name) || !matches!(method.vis, syn::Visibility::Public(_)) {
             continue;
         }
-        let public = matches!(method.vis, syn::Visibility::Public(_));
-        if public && method.sig.receiver().is_some() {
-            methods.push(one(owner, method)?);
+        if let Some(receiver) = method.sig.receiver() {
+            by_name.push(one(owner, method)?);
+            let asks = receiver.mutability.is_none() || said.asks.contains(name);
+            hosted.push(hosted::method(owner, method, asks)?);
         }
     }
     if let Some(name) = unused.first() {
-        return Err(Error::new(name.span(), "there is no such method to leave out"));
+        return Err(Error::new(name.span(), "there is no such method"));
     }
     Ok(quote! {
         /// What of this block hosts call by name.
-        pub(super) const FACADE: &[crate::station::facade::Method] = &[#(#methods),*];
+        #[cfg(feature = "web")]
+        pub(super) const FACADE: &[crate::station::facade::Method] = &[#(#by_name),*];
+
+        #[cfg(feature = "ffi")]
+        const _: () = {
+            use crate::station::hosted::HostedStation;
+
+            #[uniffi::export]
+            impl HostedStation {
+                #(#hosted)*
+            }
+        };
     })
 }
 

@@ -11,6 +11,7 @@ pub(super) type Point = (i64, i64);
 /// From which side the head is seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum HeadView {
     /// From above, the face upwards.
@@ -42,6 +43,7 @@ impl HeadView {
 /// A part of the head.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "HeadPart"))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum), uniffi(name = "HeadPart"))]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
     /// The front hairline, above the forehead.
@@ -81,6 +83,7 @@ impl Part {
 /// Which half of the head, as the client has it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "HeadSide"))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum), uniffi(name = "HeadSide"))]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
     /// The client's left.
@@ -94,6 +97,7 @@ pub enum Side {
 /// Where on the head something lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Area {
     /// The part.
     pub part: Part,

@@ -10,6 +10,7 @@ use crate::time::Moment;
 /// How a section stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum SectionNow {
     /// To be done.
@@ -78,6 +79,7 @@ impl SectionNow {
 /// One section, whether the drawing has a place for it or not.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct MapSection {
     /// Its name in the record.
     pub id: EntryId,
@@ -109,6 +111,7 @@ pub struct MapSection {
 /// A section as one view shows it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct MapShape {
     /// The section.
     pub id: EntryId,
@@ -127,6 +130,7 @@ pub struct MapShape {
 /// The head from one side.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct MapView {
     /// From which side.
     pub view: HeadView,
@@ -143,6 +147,7 @@ pub struct MapView {
 /// A section map, ready to be drawn. Lengths are tenths of a unit; every path of a view counts from the view's corner.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SectionMap {
     /// The instant it is drawn for, milliseconds of salon time.
     pub at_ms: i64,

@@ -26,6 +26,7 @@ pub(super) const CORRECTED: &str = "corrected";
 /// What was put where, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Applied {
     /// Which product.
     pub product: String,
@@ -38,6 +39,7 @@ pub struct Applied {
 /// What was seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum AlertResult {
     /// No reaction seen.
@@ -67,6 +69,7 @@ enum Said {
 /// A reading.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Reading {
     /// What was seen.
     pub result: AlertResult,
@@ -79,6 +82,7 @@ pub struct Reading {
 /// One alert test.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct AlertTest {
     /// Its name.
     pub id: EntryId,
@@ -196,6 +200,7 @@ fn surely(at: Moment) -> i64 {
 /// What the card says about testing before a colouring under the rule of the house.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct AlertVerdict {
     /// In short.
     pub standing: AlertStanding,
@@ -206,6 +211,7 @@ pub struct AlertVerdict {
 /// An [`AlertVerdict`] in short, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "standing", rename_all = "snake_case")]
 pub enum AlertStanding {
     /// A test showed a reaction.

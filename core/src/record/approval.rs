@@ -17,6 +17,7 @@ use crate::ids::{EntryId, PersonId};
 /// Why a trainer's word does not stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Lack {
     /// Nobody asked for one.

@@ -57,6 +57,7 @@ pub struct SheetLine {
 /// Something in a line that cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Wrong {
     /// The line's number in the file, from 1.
     pub line: u64,

@@ -37,6 +37,7 @@ pub const SCREENING: &str = "screening";
 /// The plain fields of a card that this version writes. A card may hold others; they are kept and shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum ClientField {
     /// Name.
@@ -202,6 +203,7 @@ impl ClientField {
 /// How bad a reaction was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Itching, redness.
@@ -227,6 +229,7 @@ impl Severity {
 /// Something a client does not tolerate.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Sensitivity {
     /// To what.
     pub substance: String,
@@ -240,6 +243,7 @@ pub struct Sensitivity {
 /// What a client can agree to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum ConsentKind {
     /// Keeping what was said about health.
@@ -263,6 +267,7 @@ impl ConsentKind {
 /// A consent as it stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Consent {
     /// To what; a newer version may know more kinds.
     pub kind: String,
@@ -276,6 +281,7 @@ pub struct Consent {
 /// What a second stylist must know before touching the client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Watch {
     /// Why it is on the list, the gravest first.
     pub kind: WatchKind,
@@ -290,6 +296,7 @@ pub struct Watch {
 /// Why something is on the watch list, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum WatchKind {
     /// A sensitivity.
@@ -317,6 +324,7 @@ pub enum WatchKind {
 /// A card, read.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ClientView {
     /// Which card.
     pub doc: DocId,

@@ -25,6 +25,7 @@ use crate::trade::Grams;
 /// A note of a visit that is not finished.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Unfinished {
     /// The visit.
     pub visit: DocId,
@@ -41,6 +42,7 @@ pub struct Unfinished {
 /// What is missing in a visit's notes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Missing {
     /// People noted the formula apart; pick one.
@@ -62,6 +64,7 @@ pub enum Missing {
 /// Somebody answered by name for colour although something stood against it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct DayOverride {
     /// The visit.
     pub visit: DocId,
@@ -82,6 +85,7 @@ pub struct DayOverride {
 /// Money in one currency.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Cost {
     /// ISO 4217 code.
     pub currency: String,
@@ -92,6 +96,7 @@ pub struct Cost {
 /// What was used of one product.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Used {
     /// The product on the shelf; `None` for something that was weighed without being on it.
     pub product: Option<EntryId>,
@@ -110,6 +115,7 @@ pub struct Used {
 /// What one stylist mixed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct StylistUse {
     /// Who noted what was weighed.
     #[serde(flatten)]
@@ -129,6 +135,7 @@ pub struct StylistUse {
 /// The day's use of stock.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct DayUse {
     /// How many bowls were mixed.
     pub bowls: usize,
@@ -153,6 +160,7 @@ pub struct DayUse {
 /// The close of a day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct CloseView {
     /// The day.
     pub date: String,
@@ -315,6 +323,7 @@ fn grams(milligrams: u128) -> Grams {
 /// What something that is weighed would cost.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Costing {
     /// One a currency.
     pub cost: Vec<Cost>,

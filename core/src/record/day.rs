@@ -24,6 +24,7 @@ pub const DAY_STATE: &str = "day_state";
 /// When a visit is expected, by whom.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Slot {
     /// The visit.
     pub visit: DocId,
@@ -37,6 +38,7 @@ pub struct Slot {
 /// A visit's place in the day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct DaySlot {
     /// The visit.
     pub visit: DocId,
@@ -55,6 +57,7 @@ impl DaySlot {
 /// What was counted of a product.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct StockCount {
     /// Whole packages.
     pub full_packs: u32,
@@ -66,6 +69,7 @@ pub struct StockCount {
 /// Packages of a product that came.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Delivered {
     /// The product of the shelf.
     pub product: EntryId,
@@ -79,6 +83,7 @@ pub struct Delivered {
 /// What a station states at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Closing {
     /// The digest of everything it holds, see [`super::digest::RecordDigest`], as hex.
     pub digest: String,
@@ -91,6 +96,7 @@ pub struct Closing {
 /// A station's last statement.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct StationClosing {
     /// Which station.
     pub device: String,
@@ -101,6 +107,7 @@ pub struct StationClosing {
 /// Whether the stations hold the same record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "agreement", rename_all = "snake_case")]
 pub enum Agreement {
     /// All that were asked stated the same digest and had nothing unsent.
@@ -122,6 +129,7 @@ pub enum Agreement {
 /// Whether the day is closed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct DayState {
     /// Whether it is. Somebody who opened it again without knowing of a closing keeps it open, and so does the
     /// other way round.
@@ -135,6 +143,7 @@ pub struct DayState {
 /// A day's document, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct DayView {
     /// Which day.
     pub doc: DocId,

@@ -56,6 +56,7 @@ pub struct MadeChange {
 /// A value of a plain field, and who said it when.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Said {
     /// The value.
     pub value: Value,

@@ -19,6 +19,7 @@ pub const ERASED: &str = "erased";
 /// One client's documents were erased.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Erasure {
     /// Its entry.
     pub id: EntryId,

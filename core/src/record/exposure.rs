@@ -52,6 +52,7 @@ pub enum HairEvent {
 /// Product that went on a section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Painting {
     /// The revision.
     pub rev: RevId,
@@ -68,6 +69,7 @@ pub struct Painting {
 /// Product that came off a section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Rinse {
     /// The revision.
     pub rev: RevId,
@@ -80,6 +82,7 @@ pub struct Rinse {
 /// What is on one section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SectionExposure {
     /// The section.
     pub section: EntryId,
@@ -187,6 +190,7 @@ impl SectionExposure {
 /// The maker's longest time on one section.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Limit {
     /// The section.
     pub section: EntryId,
@@ -199,6 +203,7 @@ pub struct Limit {
 /// Oldest and newest section on the head that took from one bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlExposure {
     /// The bowl; `None`: nobody noted it.
     pub bowl: Option<EntryId>,
@@ -215,6 +220,7 @@ pub struct BowlExposure {
 /// What is on the whole head.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Exposure {
     /// Every section that anything was done to, by name.
     pub sections: Vec<SectionExposure>,
@@ -308,6 +314,7 @@ fn by_bowl(sections: &[SectionExposure]) -> Vec<BowlExposure> {
 /// Something that will be due.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "reminder", rename_all = "snake_case")]
 pub enum Reminder {
     /// A timer's end, or a look at a strand.

@@ -15,6 +15,7 @@ use crate::time::{Moment, TimerKind};
 /// Where a visit is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Stage {
     /// Nobody opened it yet.
@@ -38,6 +39,7 @@ pub enum Stage {
 /// Somebody, by name.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Named {
     /// Who.
     pub id: PersonId,
@@ -48,6 +50,7 @@ pub struct Named {
 /// Somebody who holds a client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FloorHolder {
     /// Who.
     #[serde(flatten)]
@@ -61,6 +64,7 @@ pub struct FloorHolder {
 /// A visit on the floor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FloorVisit {
     /// The visit.
     pub visit: DocId,
@@ -93,6 +97,7 @@ pub struct FloorVisit {
 /// A timer on the floor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FloorTimer {
     /// The document it lies in.
     pub doc: DocId,
@@ -127,6 +132,7 @@ pub struct FloorTimer {
 /// An alert test that waits to be read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FloorTest {
     /// The client's card.
     pub client: DocId,
@@ -145,6 +151,7 @@ pub struct FloorTest {
 /// The floor.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FloorView {
     /// The salon's name.
     pub salon: String,

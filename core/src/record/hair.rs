@@ -17,6 +17,7 @@ pub const LINE_MEASURED: &str = "line_measured";
 /// What was done to hair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum ChemicalKind {
     /// Permanent or demi-permanent colour.
@@ -92,6 +93,7 @@ impl ChemicalKind {
 /// One thing done to one zone of the hair.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Chemical {
     /// Which part of the hair, e.g. "ends".
     pub zone: String,
@@ -149,6 +151,7 @@ fn checked_chemical(said: &Chemical) -> Result<Chemical, RecordError> {
 /// An old lightener line that somebody found with the tape.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct LineMeasured {
     /// Which part of the hair it belongs to.
     pub zone: String,

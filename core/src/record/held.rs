@@ -74,6 +74,7 @@ pub(super) fn version<T>(revision: &Revision, value: T) -> Version<T> {
 /// Somebody took something off the record, or tried to.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Removal {
     /// The revision that says so.
     pub rev: RevId,

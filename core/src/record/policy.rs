@@ -16,6 +16,7 @@ pub const POLICY: &str = "policy";
 /// How long a reading of an alert test counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "period", rename_all = "snake_case")]
 pub enum AlertTestPeriod {
     /// For the one colouring that follows it.
@@ -30,6 +31,7 @@ pub enum AlertTestPeriod {
 /// One rule of the house.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "policy", content = "value", rename_all = "snake_case")]
 pub enum Policy {
     /// How long a reading of an alert test counts.
@@ -69,6 +71,7 @@ pub enum Policy {
 /// The rules of the house as they stand.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Policies {
     /// See [`Policy::AlertTest`].
     pub alert_test: Register<AlertTestPeriod>,

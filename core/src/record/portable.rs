@@ -19,6 +19,7 @@ pub const VERSION: u64 = 1;
 /// The file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ClientFile {
     /// [`FORMAT`].
     pub format: String,
@@ -40,6 +41,7 @@ pub struct ClientFile {
 /// Where and when a file was made.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Made {
     /// Milliseconds of salon time.
     pub at_ms: i64,
@@ -56,6 +58,7 @@ pub struct Made {
 /// One document.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FileDoc {
     /// Its name.
     pub doc: DocId,
@@ -68,6 +71,7 @@ pub struct FileDoc {
 /// What was said in a plain field.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FileSaid {
     /// What.
     pub value: Value,
@@ -80,6 +84,7 @@ pub struct FileSaid {
 /// Everything that was ever said about one thing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FileEntry {
     /// What kind of thing.
     pub collection: String,
@@ -92,6 +97,7 @@ pub struct FileEntry {
 /// One thing that was said.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FileRevision {
     /// Its name within the entry.
     pub rev: String,

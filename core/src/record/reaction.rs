@@ -17,6 +17,7 @@ pub const REACTION: &str = "reaction";
 /// To what kind of thing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum ReactedTo {
     /// Hair colour, gloss, box colour.
@@ -54,6 +55,7 @@ impl ReactedTo {
 /// A reaction that a client had before.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct PastReaction {
     /// To what kind of thing.
     pub to: ReactedTo,

@@ -11,6 +11,51 @@ use crate::time::Moment;
 /// One value, who set it and when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(
+    feature = "ffi",
+    tailcomb_facade::used_with(
+        bool as Flag,
+        i64 as Number,
+        String as Text,
+        u8 as Years,
+        crate::trade::Grams,
+        crate::trade::Millis,
+        crate::trade::Percent,
+        crate::trade::limits::Place,
+        crate::trade::WeightUnit,
+        crate::trade::LengthUnit,
+        crate::record::policy::AlertTestPeriod,
+        crate::record::screening::Answered,
+        crate::record::day::Closing,
+        crate::record::day::StockCount,
+        crate::record::day::Delivered,
+        crate::record::day::Slot,
+        crate::record::shelf::Price,
+        crate::record::shelf::Product,
+        crate::record::shelf::StockLevel,
+        crate::record::salon::Role,
+        crate::record::visit::Contents,
+        crate::record::visit::End,
+        crate::record::visit::Finish,
+        crate::record::visit::Formula,
+        crate::record::visit::Goal,
+        crate::record::visit::Note,
+        crate::record::visit::Photo,
+        crate::record::visit::Remark,
+        crate::record::visit::Section,
+        crate::record::visit::Target,
+        crate::record::visit::ZoneResult,
+        crate::record::visit::After,
+        crate::record::visit::Check,
+        crate::record::visit::Line,
+        crate::record::client::Chemical,
+        crate::record::client::Sensitivity,
+        crate::record::client::PastReaction,
+        crate::record::hair::LineMeasured,
+        crate::record::alert::Applied,
+        crate::record::alert::Reading
+    )
+)]
 pub struct Version<T> {
     /// The revision that set it.
     pub rev: RevId,
@@ -25,6 +70,45 @@ pub struct Version<T> {
 /// The values that stand: one, or several that wait to be settled (oldest first).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(
+    feature = "ffi",
+    tailcomb_facade::used_with(
+        bool as Flag,
+        i64 as Number,
+        String as Text,
+        u8 as Years,
+        crate::trade::Grams,
+        crate::trade::Millis,
+        crate::trade::Percent,
+        crate::trade::limits::Place,
+        crate::trade::WeightUnit,
+        crate::trade::LengthUnit,
+        crate::record::policy::AlertTestPeriod,
+        crate::record::screening::Answered,
+        crate::record::day::Closing,
+        crate::record::day::StockCount,
+        crate::record::day::Delivered,
+        crate::record::day::Slot,
+        crate::record::shelf::Price,
+        crate::record::shelf::Product,
+        crate::record::shelf::StockLevel,
+        crate::record::salon::Role,
+        crate::record::visit::Contents,
+        crate::record::visit::End,
+        crate::record::visit::Finish,
+        crate::record::visit::Formula,
+        crate::record::visit::Goal,
+        crate::record::visit::Note,
+        crate::record::visit::Photo,
+        crate::record::visit::Remark,
+        crate::record::visit::Section,
+        crate::record::visit::Target,
+        crate::record::visit::ZoneResult,
+        crate::record::visit::After,
+        crate::record::visit::Check,
+        crate::record::visit::Line
+    )
+)]
 pub struct Register<T> {
     /// Never empty when read from an entry that this version understands.
     pub versions: Vec<Version<T>>,

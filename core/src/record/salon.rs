@@ -31,6 +31,7 @@ pub const STATION_NAME: &str = "station_name";
 /// What a person may do, the least first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Role {
     /// In training: plans need a trainer's countersign where the house says so.
@@ -44,6 +45,7 @@ pub enum Role {
 /// Somebody who works in the salon.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Person {
     /// The name that stamps carry.
     pub id: PersonId,
@@ -80,6 +82,7 @@ impl Person {
 /// A station of the salon.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct RosterStation {
     /// Its device id as text.
     pub device: String,
@@ -129,6 +132,7 @@ impl RosterStation {
 /// The salon's document, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SalonView {
     /// The salon's name.
     pub name: Register<String>,

@@ -10,6 +10,7 @@ use crate::ids::{EntryId, RevId};
 /// One standing question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Question {
     /// Its name in the record.
     pub key: &'static str,
@@ -91,6 +92,7 @@ pub const QUESTIONS: [Question; 12] = [
 /// An answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Answer {
     /// No.
@@ -104,6 +106,7 @@ pub enum Answer {
 /// What was answered.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Answered {
     /// The answer.
     pub answer: Answer,
@@ -115,6 +118,7 @@ pub struct Answered {
 /// A standing question and what the card says to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct StandingQuestion {
     /// Its name in the record; a newer version may ask more.
     pub key: String,

@@ -22,6 +22,7 @@ pub const ORDER_BELOW: &str = "product_order_below";
 /// What kind of product it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Goods {
     /// A permanent or demi-permanent shade.
@@ -56,6 +57,7 @@ pub enum Goods {
 /// What a product is and what its maker's label says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Product {
     /// The line it belongs to.
     pub line: String,
@@ -78,6 +80,7 @@ pub struct Product {
 /// How a package is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum PackUnit {
     /// By weight.
@@ -91,6 +94,7 @@ pub enum PackUnit {
 /// What one package costs.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Price {
     /// In minor units of the currency (cents, pence).
     pub price_minor: i64,
@@ -121,6 +125,7 @@ impl Price {
 /// Whether a product is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum StockLevel {
     /// Enough.
@@ -136,6 +141,7 @@ pub enum StockLevel {
 /// One product of the catalogue.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", tailcomb_facade::given_without(prices))]
 pub struct ShelfItem {
     /// Its name in the record.
     pub id: EntryId,
@@ -207,6 +213,7 @@ impl ShelfItem {
 /// The catalogue, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ShelfView {
     /// Products, by name of entry.
     pub items: Vec<ShelfItem>,

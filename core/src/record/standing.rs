@@ -22,6 +22,15 @@ pub const REMOVED: &str = "removed";
 /// What is said of one thing, and whether it stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(
+    feature = "ffi",
+    tailcomb_facade::used_with(
+        crate::record::client::Chemical,
+        crate::record::client::Sensitivity,
+        crate::record::client::PastReaction,
+        crate::record::hair::LineMeasured
+    )
+)]
 pub struct Standing<T> {
     /// Its name.
     pub id: EntryId,

@@ -19,6 +19,7 @@ use crate::ids::EntryId;
 /// as is common practice with developers.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ProductStock {
     /// The product.
     pub product: EntryId,

@@ -45,6 +45,7 @@ impl Touch {
 /// Why something stands against colour, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum AgainstKind {
     /// A test showed a reaction, or something doubtful.
@@ -64,6 +65,7 @@ pub enum AgainstKind {
 /// One thing that stands against colour.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Against {
     /// Why.
     pub kind: AgainstKind,
@@ -78,6 +80,7 @@ pub struct Against {
 /// What stands against colour at a visit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Stop {
     /// Whether anything stands that nobody answers for.
     pub stands: bool,

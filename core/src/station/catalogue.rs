@@ -13,6 +13,7 @@ use crate::record::shelf::{self, Price, Product, ShelfItem, StockLevel};
 /// What a sheet did, or would do, to the shelf.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SheetTaken {
     /// How many of its lines can be used.
     pub good: usize,
@@ -25,6 +26,7 @@ pub struct SheetTaken {
 /// How much a sheet changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Imported {
     /// New products.
     pub added: usize,
@@ -34,7 +36,10 @@ pub struct Imported {
     pub unchanged: usize,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported(except(import_shelf)))]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(except(import_shelf), asks(shelf_csv))
+)]
 impl Station {
     /// Takes the good lines of a sheet onto the shelf, all of them as one action. A product of the same line and name is
     /// said anew where the sheet differs; what an empty cell does not say stays as it is.

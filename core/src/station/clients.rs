@@ -16,6 +16,7 @@ use crate::trade::Millis;
 /// An alert test that was put on the skin, and the timer that says when it may be read.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct TestApplied {
     /// The test.
     pub test: EntryId,
@@ -25,7 +26,10 @@ pub struct TestApplied {
     pub readable_at_ms: i64,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(client, watch_list, alert_verdict))
+)]
 impl Station {
     /// A client's card.
     ///

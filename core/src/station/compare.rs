@@ -18,6 +18,7 @@ use crate::trade::mix::Share;
 /// One of two visits.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ComparedVisit {
     /// Which.
     pub visit: DocId,
@@ -30,6 +31,7 @@ pub struct ComparedVisit {
 /// One line of a comparison.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ComparedLine {
     /// What it is part of: "plan", "formula regrowth", "used", "result".
     pub part: String,
@@ -46,6 +48,7 @@ pub struct ComparedLine {
 /// Two visits beside each other.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct VisitsCompared {
     /// The one.
     pub first: ComparedVisit,
@@ -58,6 +61,7 @@ pub struct VisitsCompared {
 /// Two weighings of one bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct WeighingsCompared {
     /// The earlier, with who noted it and when.
     pub first: Version<Contents>,
@@ -67,7 +71,10 @@ pub struct WeighingsCompared {
     pub parts: Vec<PartDifference>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(compare_visits, weighings, compare_weighings))
+)]
 impl Station {
     /// Compares two visits line by line: plan, formulas, what was weighed and what it cost, result, finish.
     ///

@@ -16,6 +16,7 @@ use crate::trade::Millis;
 /// What a station stated at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Statement {
     /// As it stands in the day's document.
     #[serde(flatten)]
@@ -27,6 +28,7 @@ pub struct Statement {
 /// One station in the proof.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct StationProof {
     /// Its device id.
     pub device: String,
@@ -41,6 +43,7 @@ pub struct StationProof {
 /// Whether all stations hold the same record at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct DayProof {
     /// The day.
     #[cfg_attr(feature = "web", ts(as = "String"))]
@@ -55,7 +58,10 @@ pub struct DayProof {
     pub closed: bool,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(today, instant, day, closing_digest, day_proof))
+)]
 impl Station {
     /// The salon's calendar date now.
     ///

@@ -19,6 +19,7 @@ const SHORTEST: usize = 3;
 /// or the house's, and cannot be taken out of its history.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Mention {
     /// Which document.
     pub doc: DocId,
@@ -33,6 +34,7 @@ pub struct Mention {
 /// What erasing a client did.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Erased {
     /// The word of it in the salon's document.
     pub erasure: EntryId,
@@ -45,7 +47,7 @@ pub struct Erased {
     pub mentions: Vec<Mention>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported)]
 impl Station {
     /// Erases a client: the card, every visit, and what the store keeps of them. No other station shows them again
     /// once it has met the relay, whatever it did meanwhile.

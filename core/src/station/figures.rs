@@ -19,6 +19,7 @@ use crate::trade::{Grams, Level, Percent};
 /// A formula at an amount, as it would go on the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FormulaWeighed {
     /// What would go on the scale.
     pub contents: Contents,
@@ -39,6 +40,7 @@ pub struct FormulaWeighed {
 /// A warm pigment seen, and how that is known.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SeenPigment {
     /// The pigment.
     pub hue: Hue,
@@ -57,6 +59,7 @@ impl SeenPigment {
 /// What a formula comes to.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FormulaFigures {
     /// The formula.
     pub formula: EntryId,
@@ -85,7 +88,10 @@ pub struct FormulaFigures {
     pub weighed: Option<FormulaWeighed>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(scale_formula, formula_figures))
+)]
 impl Station {
     /// A formula in another amount, as it would go on the scale: the note stays as it is, so scaling back gives the
     /// same again.

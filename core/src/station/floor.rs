@@ -13,7 +13,7 @@ use crate::record::day::DayView;
 use crate::record::floor::{Floor, FloorView};
 use crate::record::visit::VisitView;
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(floor, closing)))]
 impl Station {
     /// The floor now: what runs, who holds whom, which visit is where, what is to be settled.
     ///

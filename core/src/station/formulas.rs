@@ -14,6 +14,7 @@ use crate::trade::{Millis, Volumes};
 /// A line of a formula to be noted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct NewLine {
     /// The product on the shelf, if it is there.
     pub product: Option<EntryId>,
@@ -30,6 +31,7 @@ pub struct NewLine {
 /// A formula that was noted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Noted {
     /// The formula.
     pub formula: EntryId,
@@ -39,7 +41,7 @@ pub struct Noted {
     pub cautions: Vec<String>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported)]
 impl Station {
     /// Notes a formula with its lines as one action. The label's longest time and working life come from the shelf
     /// where the note gives none.

@@ -22,6 +22,7 @@ use crate::trade::{Grams, Level, Percent, Ratio, Volumes};
 /// What a gloss is wished to do. Whatever is left out is taken from the visit's plan and its strand checks.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct GlossWish {
     /// The warm pigment that is seen.
     pub seen: Option<Hue>,
@@ -48,6 +49,7 @@ pub struct GlossWish {
 /// A gloss that would come near, ready to be noted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct GlossProposal {
     /// Why, in one sentence.
     pub reason: String,
@@ -80,6 +82,7 @@ pub struct GlossProposal {
 /// What the shelf has to offer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct GlossProposals {
     /// What is seen and wanted.
     pub goal: GlossGoal,
@@ -98,7 +101,7 @@ pub struct GlossProposals {
 /// In all, where nobody says how much.
 const AMOUNT: Grams = Grams::whole(60);
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(propose_gloss)))]
 impl Station {
     /// Proposes glosses from the shelf for a visit.
     ///

@@ -8,7 +8,10 @@ use crate::record::hair::history::HairHistory;
 use crate::record::hair::warning::{HairWarning, Planned, warnings};
 use crate::record::visit::VisitView;
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(hair_history, hair_warnings))
+)]
 impl Station {
     /// What is known of a client's hair by zone, with the place of old lines today.
     ///

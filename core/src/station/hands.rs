@@ -7,7 +7,7 @@ use crate::record::visit::{self, Countersign, Remark, RemarkKind, Seen, SignStat
 
 use super::visits::Briefing;
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported)]
 impl Station {
     /// Takes a client, and every timer of the visit with it; settles who holds when several do. Answers with the screen
     /// that must be read first.

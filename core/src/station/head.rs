@@ -28,6 +28,7 @@ use crate::trade::Millis;
     derive(serde::Deserialize, ts_rs::TS),
     serde(tag = "timer", rename_all = "snake_case")
 )]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 pub enum PaintTimer {
     /// One for the maker's longest time, with looks in between as the house has it; none where that time is not known,
     /// or where one runs for the bowl already.
@@ -47,6 +48,7 @@ pub enum PaintTimer {
 /// Product that went on sections.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Painted {
     /// The steps, one a section.
     pub steps: Vec<RevId>,
@@ -59,6 +61,7 @@ pub struct Painted {
 /// Product that came off sections.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Rinsed {
     /// The sections.
     pub sections: Vec<EntryId>,
@@ -66,7 +69,7 @@ pub struct Rinsed {
     pub stopped: Vec<EntryId>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(section_map)))]
 impl Station {
     /// Puts sections on the map, as one action.
     ///

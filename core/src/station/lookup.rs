@@ -99,7 +99,7 @@ fn words_of(text: &str) -> impl Iterator<Item = &str> {
     text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty())
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(find_person)))]
 impl Station {
     /// The client that the words mean: a name, a telephone number, a short name, or the beginning of any.
     ///

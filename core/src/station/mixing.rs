@@ -25,6 +25,7 @@ use crate::trade::{Grams, Millis, Percent, TradeError, Volumes};
 /// What is to be mixed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlWish {
     /// From which formula.
     pub formula: EntryId,
@@ -39,6 +40,7 @@ pub struct BowlWish {
 /// A bowl as it should go on the scale, or went.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlReady {
     /// The bowl.
     pub bowl: EntryId,
@@ -61,6 +63,7 @@ pub struct BowlReady {
 /// A long application, to be cut into bowls.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ServiceWish {
     /// From which formula.
     pub formula: EntryId,
@@ -83,6 +86,7 @@ pub struct ServiceWish {
 /// A service cut into planned bowls.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ServicePlanned {
     /// The bowls, in the order in which they are mixed.
     pub bowls: Vec<BowlReady>,
@@ -93,6 +97,7 @@ pub struct ServicePlanned {
 /// What one bowl used.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlUse {
     /// The bowl.
     pub bowl: EntryId,
@@ -110,6 +115,7 @@ pub struct BowlUse {
 /// What the bowls of a visit used.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct VisitUse {
     /// Each bowl that was mixed.
     pub bowls: Vec<BowlUse>,
@@ -120,6 +126,7 @@ pub struct VisitUse {
 /// How much to mix, by what was really used before.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct AmountProposed {
     /// So much in all, to the next 0.1 g.
     #[serde(rename = "amount_mg")]
@@ -142,7 +149,10 @@ fn products(formula: &FormulaView) -> BTreeSet<String> {
     lines.filter(|l| l.role != LineRole::Developer).map(name).collect()
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(rules, bowl_use, propose_amount))
+)]
 impl Station {
     /// The rule sets that are held against a mix: those of the place and the house's own. Each names where it applies;
     /// the maker's label and local codes prevail.

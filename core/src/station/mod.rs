@@ -18,6 +18,8 @@ mod gloss;
 mod hair;
 mod hands;
 mod head;
+#[cfg(feature = "ffi")]
+pub mod hosted;
 mod lookup;
 mod mixing;
 mod open;
@@ -90,7 +92,7 @@ impl std::fmt::Debug for Station {
 }
 
 #[cfg_attr(
-    feature = "web",
+    any(feature = "web", feature = "ffi"),
     tailcomb_facade::exported(except(
         act,
         device,

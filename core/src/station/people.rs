@@ -5,7 +5,7 @@ use crate::ids::{DocId, PersonId};
 use crate::record::salon::{self, Person, Policy, Role, SalonView};
 use crate::record::{Edit, RecordError};
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(salon, me)))]
 impl Station {
     /// The salon as it stands: people, stations, rules of the house.
     ///

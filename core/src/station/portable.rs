@@ -24,6 +24,7 @@ const AT_ONCE: usize = 64 << 10;
 /// What a file became.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BroughtIn {
     /// The new card.
     pub client: DocId,
@@ -38,6 +39,7 @@ pub struct BroughtIn {
 /// That a card came from a file: who said what in it is as the file says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ImportNote {
     /// Who took it in.
     pub by: PersonId,
@@ -49,7 +51,10 @@ pub struct ImportNote {
     pub made_at_ms: i64,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(export_client, client_as_page, import_notes))
+)]
 impl Station {
     /// Everything of one client, as it stands here.
     ///

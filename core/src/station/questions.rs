@@ -18,6 +18,7 @@ use crate::trade::Millis;
 /// One way to answer a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct AskedChoice {
     /// Its name within the question, alike on every station.
     pub id: String,
@@ -32,6 +33,7 @@ pub struct AskedChoice {
 /// Something that people said apart, of whatever kind, wherever it lies.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", tailcomb_facade::given_without(way))]
 pub struct Asked {
     /// Its name within the document, alike on every station.
     pub id: String,
@@ -79,7 +81,10 @@ const MINE: &str = "mine";
 const CLOSE: &str = "close";
 const OPEN: &str = "stay-open";
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported(except(zone)))]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(except(zone), asks(questions_in, questions, history))
+)]
 impl Station {
     /// The salon's time zone.
     ///

@@ -16,6 +16,7 @@ use crate::trade::{Grams, Percent, Ratio, TradeError};
 /// What is to be mixed, of whatever products.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct MixWish {
     /// The products.
     pub products: Vec<ProductPart>,
@@ -30,6 +31,7 @@ pub struct MixWish {
 /// What goes on the scale, and what meets the hair.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Reckoned {
     /// Line by line.
     pub weighing: Weighing,
@@ -47,6 +49,7 @@ pub struct Reckoned {
 /// Developers blended to a strength that is not on the shelf.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Blended {
     /// What to weigh.
     pub blend: Blend,
@@ -54,7 +57,7 @@ pub struct Blended {
     pub cautions: Vec<String>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(reckon_mix)))]
 impl Station {
     /// Ratio to grams on the scale, and what meets the hair. Nothing is noted.
     ///

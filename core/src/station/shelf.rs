@@ -11,7 +11,10 @@ use crate::record::stock::{self, ProductStock};
 use crate::record::visit::VisitView;
 use crate::record::{Edit, RecordError, Version};
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(shelf, find_product, price_history, stock))
+)]
 impl Station {
     /// The catalogue.
     ///

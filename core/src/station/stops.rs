@@ -8,7 +8,7 @@ use crate::record::salon::Role;
 use crate::record::stop::{ColourRules, Stop, Touch};
 use crate::record::visit::{self, Overridden, VisitView};
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(stop)))]
 impl Station {
     /// What stands against colour at a visit.
     ///

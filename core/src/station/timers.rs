@@ -15,6 +15,7 @@ use crate::trade::Millis;
 /// A timer, wherever it lies.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct TimerRef {
     /// The document.
     pub doc: DocId,
@@ -25,6 +26,7 @@ pub struct TimerRef {
 /// A timer after a change, and what is to be said beside it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct TimerSet {
     /// Which.
     #[serde(flatten)]
@@ -35,7 +37,18 @@ pub struct TimerSet {
     pub cautions: Vec<String>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(
+        timers,
+        timer,
+        find_timer,
+        rinse_alarms,
+        find_rinse,
+        next_alarms,
+        next_in_visit
+    ))
+)]
 impl Station {
     /// Starts a timer in a visit; `None`: loose on the day.
     ///

@@ -33,6 +33,7 @@ const VISITED: &str = "visited";
 /// What it takes to open a visit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct NewVisit {
     /// Whose.
     pub client: DocId,
@@ -49,6 +50,7 @@ pub struct NewVisit {
 /// A visit as a card lists it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct PastVisit {
     /// Which.
     pub visit: DocId,
@@ -61,6 +63,7 @@ pub struct PastVisit {
 /// What whoever takes a client over must see first, on one screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Briefing {
     /// The client's name; `None` while the card has not arrived here.
     pub client_name: Option<String>,
@@ -86,6 +89,7 @@ impl Briefing {
 /// A gloss or treatment that was put on, and its timer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Finishing {
     /// Its entry.
     pub finish: EntryId,
@@ -93,7 +97,19 @@ pub struct Finishing {
     pub timer: Option<EntryId>,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(
+        visit,
+        client_of,
+        find_visit,
+        visits_of,
+        brief,
+        assumed,
+        estimate,
+        propose_next
+    ))
+)]
 impl Station {
     /// A visit, read.
     ///

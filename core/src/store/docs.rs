@@ -45,6 +45,7 @@ pub struct NewDelta<'d> {
 /// A client found by words.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Found {
     /// The card.
     pub id: DocId,

@@ -10,6 +10,7 @@ const WIPE_DUE: &str = "wipe due";
 /// A document that was erased here, and what came of it.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ErasedHere {
     /// Its name.
     pub doc: DocId,

@@ -15,6 +15,7 @@ use crate::wire::keyring::Keyring;
 /// What came of an erasing at this station.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Swept {
     /// Changes made here to what is erased that had not been sent, and never will be.
     pub unsent: u64,

@@ -5,6 +5,7 @@ use serde::Serialize;
 /// How this station stands with the others.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Status {
     /// Actions kept here that the relay does not have yet.
     pub unsent: u64,

@@ -11,6 +11,7 @@ use super::clock::ClockReading;
 /// An instant in salon time, and how far off it may be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Moment {
     /// Milliseconds UTC by salon time.
     pub ms: i64,

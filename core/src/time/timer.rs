@@ -12,6 +12,7 @@ use super::Moment;
 /// What a timer is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum TimerKind {
     /// Colour or lightener at work on the hair.
@@ -123,6 +124,7 @@ pub enum Step {
 /// What a person settles on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "outcome", rename_all = "snake_case")]
 pub enum Outcome {
     /// It runs and rings then.
@@ -154,6 +156,7 @@ pub struct Node {
 /// Whether time passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "phase", rename_all = "snake_case")]
 pub enum Phase {
     /// It does.
@@ -175,6 +178,7 @@ pub enum Phase {
 /// How one branch of steps leaves a timer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Candidate {
     /// The instant from which the time that has passed counts, pauses taken out.
     pub from_ms: i64,

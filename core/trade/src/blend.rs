@@ -15,6 +15,7 @@ pub const MOST_PARTS: usize = 64;
 /// An amount of one strength. Water is 0 %.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BlendPart {
     /// Its strength.
     #[serde(rename = "strength_pct_e4")]
@@ -27,6 +28,7 @@ pub struct BlendPart {
 /// A blend on the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Blend {
     /// What to weigh, in the order the strengths were given, each to 0.1 g. Adds up to `total` exactly.
     pub parts: Vec<BlendPart>,

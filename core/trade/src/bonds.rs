@@ -15,6 +15,7 @@ const WHOLE: u128 = 1_000_000_000_000_000_000;
 /// What is left by the rule of thumb.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BondsLeft {
     /// How many lightenings.
     pub lightenings: u32,

@@ -15,6 +15,7 @@ pub const MOST_SECTIONS: u32 = 1000;
 /// How fast a hand paints, and how much mix a section takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Pace {
     /// Mix that one section takes.
     #[serde(rename = "grams_per_section_mg")]
@@ -27,6 +28,7 @@ pub struct Pace {
 /// What the maker, the house and the bowl allow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlRules {
     /// How long a mix works, from mixing to the last stroke.
     #[serde(rename = "working_life_ms")]
@@ -42,6 +44,7 @@ pub struct BowlRules {
 /// One bowl of the plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlSlot {
     /// 1 for the first.
     pub number: u32,
@@ -70,6 +73,7 @@ impl BowlSlot {
 /// A service cut into bowls.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlPlan {
     /// The bowls in the order they are mixed.
     pub bowls: Vec<BowlSlot>,

@@ -23,6 +23,7 @@ pub struct Shade {
 /// What a gloss is to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct GlossGoal {
     /// The warm pigment that is seen on the hair.
     pub seen: Hue,

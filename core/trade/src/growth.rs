@@ -78,6 +78,7 @@ pub struct Measured {
 /// Where a figure comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum From {
     /// Measured today.
@@ -93,6 +94,7 @@ pub enum From {
 /// Where an old line sits today.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct LineToday {
     /// At least so far from the scalp, in micrometres.
     #[serde(rename = "least_um")]

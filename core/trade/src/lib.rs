@@ -16,6 +16,8 @@ pub mod blend;
 pub mod bonds;
 pub mod bowls;
 mod error;
+#[cfg(feature = "ffi")]
+mod ffi;
 pub mod gloss;
 pub mod growth;
 pub mod lab;
@@ -28,6 +30,9 @@ pub mod stepup;
 pub mod strength;
 pub mod tone;
 pub mod units;
+
+#[cfg(feature = "ffi")]
+uniffi::setup_scaffolding!();
 
 pub use error::{Quantity, TradeError};
 pub use units::{Grams, LengthUnit, Level, Micrometres, Millis, Percent, Ratio, Volumes, WeightUnit};

@@ -19,6 +19,7 @@ pub use known::{eu, house, of, uk, us};
 /// Where a rule set applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
     /// The European Union.
@@ -64,6 +65,7 @@ impl fmt::Display for Place {
 /// What is limited.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Substance {
     /// Hydrogen peroxide, present or released.
@@ -103,6 +105,7 @@ impl fmt::Display for Substance {
 /// What the preparation is put on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum UsedOn {
     /// Hair of the head.
@@ -129,6 +132,7 @@ impl fmt::Display for UsedOn {
 /// How a figure or a text was learnt. Shown with it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "RuleStatus"))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum), uniffi(name = "RuleStatus"))]
 #[serde(rename_all = "snake_case")]
 pub enum Status {
     /// Read in the source itself.
@@ -155,6 +159,7 @@ impl fmt::Display for Status {
 /// Where a rule stands written.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Citation {
     /// The rule, to the entry.
     pub rule: String,
@@ -167,6 +172,7 @@ pub struct Citation {
 /// One limit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "RuleLimit"))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record), uniffi(name = "RuleLimit"))]
 pub struct Limit {
     /// What is limited.
     pub what: Substance,
@@ -186,6 +192,7 @@ pub struct Limit {
 /// A warning that a place asks for without a figure.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Caution {
     /// The warning.
     pub text: String,
@@ -196,6 +203,7 @@ pub struct Caution {
 /// All that is known of one place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct RuleSet {
     /// Where it applies.
     pub place: Place,
@@ -208,6 +216,7 @@ pub struct RuleSet {
 /// One figure held against one limit. Carries the limit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Verdict {
     /// The limit.
     pub limit: Limit,
@@ -218,6 +227,7 @@ pub struct Verdict {
 /// One figure held against a rule set.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Findings {
     /// The place whose rules were asked.
     pub place: Place,

@@ -22,6 +22,7 @@ const MOST_SHARE: u64 = 1_000_000_000;
 /// Serialises as `{"milliparts": 500}` or `{"mg": 20000}`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 pub enum Share {
     /// In thousandths of a part: 500 is half a part.
     #[serde(rename = "milliparts")]
@@ -70,6 +71,7 @@ impl FromStr for Share {
 /// What a product line does in a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum ProductKind {
     /// A colour shade.
@@ -87,6 +89,7 @@ pub enum ProductKind {
 /// One product line of a recipe.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ProductPart {
     /// The product as the shelf names it.
     pub name: String,
@@ -134,6 +137,7 @@ pub struct Recipe {
 /// How much to mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 pub enum Amount {
     /// This much in all.
     #[serde(rename = "total_mg")]
@@ -156,6 +160,7 @@ pub struct Mix {
 /// Which side of the ratio a weighed line stands on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 pub enum LineKind {
     /// A product.
     #[serde(rename = "product")]
@@ -168,6 +173,7 @@ pub enum LineKind {
 /// One line for the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS), ts(rename = "ScaleLine"))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record), uniffi(name = "ScaleLine"))]
 pub struct Line {
     /// The product or developer.
     pub name: String,
@@ -181,6 +187,7 @@ pub struct Line {
 /// What the scale should show, line by line. Products first, then developers; the lines add up to `total` exactly.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Weighing {
     /// The lines, in the order of the recipe.
     pub lines: Vec<Line>,

@@ -97,6 +97,7 @@ pub fn exact_volumes(percent: Percent) -> Result<Volumes, TradeError> {
 /// Serialises as `{"mvol": 20000}` (thousandths of a volume) or `{"pct_e4": 60000}` (ten-thousandths of one per cent).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 pub enum Strength {
     /// In volumes, as a label shows them.
     #[serde(rename = "mvol")]

@@ -20,6 +20,7 @@ pub const GUIDANCE: &str = "guidance by the painter's wheel (common practice): t
 /// The twelve hues in the order of the wheel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 #[expect(missing_docs, reason = "each name is what it says")]
 pub enum Hue {
@@ -122,6 +123,7 @@ impl fmt::Display for Hue {
 /// A tone: a hue, or none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Tone {
     /// No hue of its own.
@@ -201,6 +203,7 @@ pub fn pigment_left(shades: Grams, clear: Grams) -> Result<Percent, TradeError> 
 /// What is left on the wheel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Balance {
     /// What is seen on the hair.
     pub seen: Hue,

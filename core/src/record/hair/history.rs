@@ -25,6 +25,7 @@ pub const ZONES_GROW: &str = "Zones are as they were noted then; hair has grown 
 /// What is known of a client's hair, by zone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct HairHistory {
     /// The card.
     pub doc: DocId,
@@ -42,6 +43,7 @@ pub struct HairHistory {
 /// One zone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ZoneHistory {
     /// What it is called.
     pub zone: String,
@@ -64,6 +66,7 @@ pub struct ZoneHistory {
 /// One thing done to a zone, in one wording.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ZoneDone {
     /// The entry on the card.
     pub entry: EntryId,
@@ -82,6 +85,7 @@ pub struct ZoneDone {
 /// The rule of thumb on bonds, said as one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BondsToday {
     /// By the rule.
     #[serde(flatten)]
@@ -93,6 +97,7 @@ pub struct BondsToday {
 /// An old lightener line today.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct OldLine {
     /// Between where and where, and what that rests on.
     #[serde(flatten)]

@@ -11,6 +11,7 @@ use crate::record::zone::{Reach, Zone};
 /// What a warning is about, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum HairWarningKind {
     /// Something is in the hair that peroxide or lightener reacts with.
@@ -28,6 +29,7 @@ pub enum HairWarningKind {
 /// One warning.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct HairWarning {
     /// What about.
     pub kind: HairWarningKind,

@@ -12,6 +12,7 @@ use crate::time::timer::TimerKind;
 /// An instant at which a station must make itself noticed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Alarm {
     /// When, in milliseconds of salon time; in the past for one that rings already.
     pub due_ms: i64,

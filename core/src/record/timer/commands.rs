@@ -19,6 +19,7 @@ const SHORTEST_CHECK: Millis = Millis::seconds(30);
 /// A timer to be started.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct NewTimer {
     /// What it is for.
     pub kind: TimerKind,

@@ -11,6 +11,7 @@ use crate::trade::Millis;
 /// What a revision of a timer says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "what", rename_all = "snake_case")]
 pub enum TimerEvent {
     /// It began.

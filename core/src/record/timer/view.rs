@@ -17,6 +17,7 @@ use crate::time::timer::{
 /// Who did what to a timer, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct TimerEdit {
     /// The revision.
     pub rev: RevId,
@@ -31,6 +32,7 @@ pub struct TimerEdit {
 /// One way in which a question may be settled: what one branch alone would mean.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Choice {
     /// Who made the branch's newest step.
     pub by: PersonId,
@@ -42,6 +44,7 @@ pub struct Choice {
 /// alarms (an alert test: the latest).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Question {
     /// What they did, oldest first.
     pub edits: Vec<TimerEdit>,
@@ -52,6 +55,7 @@ pub struct Question {
 /// What a timer belongs to. The visit (or day, or card) is the document it lies in.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BelongsTo {
     /// Sections of the visit.
     pub sections: Vec<EntryId>,
@@ -62,6 +66,7 @@ pub struct BelongsTo {
 /// How a timer stands at some instant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum TimerState {
     /// Time passes.
@@ -83,6 +88,7 @@ pub enum TimerState {
 /// How well the instant of the alarm is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "certainty", rename_all = "snake_case")]
 pub enum Certainty {
     /// Within so many milliseconds either way.
@@ -97,6 +103,7 @@ pub enum Certainty {
 /// A timer as its history has it. Nothing in it depends on when it is read; [`TimerView::at`] does.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct TimerView {
     /// The document it lies in.
     pub doc: DocId,
@@ -136,6 +143,7 @@ pub struct TimerView {
 /// A timer at one instant, ready to be shown.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct TimerNow {
     /// How it stands.
     pub state: TimerState,

@@ -17,6 +17,7 @@ pub const AFTER: &str = "after";
 /// One thing that comes after the colour.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum After {
     /// The cut.

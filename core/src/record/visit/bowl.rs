@@ -22,6 +22,7 @@ pub const BOWL: &str = "bowl";
 /// One thing in a bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Part {
     /// The formula line it comes from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -44,6 +45,7 @@ pub struct Part {
 /// Where a weight comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum WeightSource {
     /// Somebody typed it.
@@ -55,6 +57,7 @@ pub enum WeightSource {
 /// How the parts of a bowl were weighed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Weighed {
     /// Where the weights come from.
     pub source: WeightSource,
@@ -66,6 +69,7 @@ pub struct Weighed {
 /// One part of a bowl, planned against weighed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct PartDifference {
     /// Its name.
     pub name: String,
@@ -84,6 +88,7 @@ pub struct PartDifference {
 /// What is in a bowl, or is to be.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Contents {
     /// The formula it is mixed from.
     pub formula: EntryId,
@@ -162,6 +167,7 @@ enum BowlEvent {
 /// How a bowl ended.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "end", rename_all = "snake_case")]
 pub enum End {
     /// All of it went on hair.
@@ -189,6 +195,7 @@ impl Told for End {
 /// Where a bowl stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum BowlState {
     /// Planned, not mixed.
@@ -204,6 +211,7 @@ pub enum BowlState {
 /// A bowl.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BowlView {
     /// Its name in the record.
     pub id: EntryId,

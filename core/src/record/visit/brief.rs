@@ -29,6 +29,7 @@ pub const CAUTIONS: [&str; 4] = [
 /// A bowl on the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BriefBowl {
     /// The bowl.
     pub bowl: EntryId,
@@ -58,6 +59,7 @@ pub struct BriefBowl {
 /// A section on the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BriefSection {
     /// The section.
     pub section: EntryId,
@@ -80,6 +82,7 @@ pub struct BriefSection {
 /// A timer on the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct BriefTimer {
     /// The timer.
     pub timer: EntryId,
@@ -96,6 +99,7 @@ pub struct BriefTimer {
 /// Something to know before touching the hair.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct VisitWatch {
     /// In words.
     pub text: String,
@@ -108,6 +112,7 @@ pub struct VisitWatch {
 /// The one screen.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct HandoverBrief {
     /// The visit.
     pub visit: DocId,

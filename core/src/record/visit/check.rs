@@ -16,6 +16,7 @@ pub const CHECK: &str = "check";
 /// How a wet strand feels between the fingers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Feel {
     /// Springs back.
@@ -50,6 +51,7 @@ impl Feel {
 /// A look at a strand.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Check {
     /// Where.
     pub section: EntryId,

@@ -23,6 +23,15 @@ pub const COUNTERSIGN: &str = "countersign";
 #[serde(transparent)]
 pub struct Seen(BTreeMap<String, String>);
 
+#[cfg(feature = "ffi")]
+uniffi::custom_type!(
+    /// What of a plan somebody saw: of each entry, the names of the revisions that stood.
+    Seen, std::collections::HashMap<String, String>, {
+        lower: |seen| seen.0.into_iter().collect(),
+        try_lift: |seen| Ok(Seen(seen.into_iter().collect())),
+    }
+);
+
 impl Seen {
     /// What stands now of goal, targets, section map, formulas and their lines.
     #[must_use]
@@ -86,6 +95,7 @@ enum SignEvent {
 /// An answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SignAnswer {
     /// The revision.
     pub rev: RevId,
@@ -107,6 +117,7 @@ pub struct SignAnswer {
 /// Where a request stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum SignState {
     /// Nobody answered.
@@ -124,6 +135,7 @@ pub enum SignState {
 /// A request for a countersign and what came of it; or a trainer's decision that nobody asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Countersign {
     /// Its name.
     pub id: EntryId,

@@ -10,6 +10,7 @@ use crate::trade::{Grams, Millis, TradeError, WeightUnit};
 /// What an estimate starts from where the visit does not show it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(serde::Deserialize, ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Assumed {
     /// How fast, and how much each section takes.
     pub pace: Pace,
@@ -26,6 +27,7 @@ pub struct Assumed {
 /// What is still to be done, and when it will be.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Estimate {
     /// Sections on the map that are not left out.
     pub sections: u32,

@@ -19,6 +19,7 @@ pub const LINE: &str = "line";
 /// What a formula is, without its lines.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Formula {
     /// What it is called, e.g. "regrowth".
     pub title: String,
@@ -42,6 +43,7 @@ pub struct Formula {
 /// What a line does in a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum LineRole {
     /// A shade.
@@ -61,6 +63,7 @@ pub enum LineRole {
 /// One line of a formula.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Line {
     /// The formula it belongs to.
     pub formula: EntryId,
@@ -124,6 +127,7 @@ pub fn share_told(share: Share) -> String {
 /// A formula with its lines.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct FormulaView {
     /// The formula; side by side while contested.
     pub formula: Item<Formula>,

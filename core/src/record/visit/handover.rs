@@ -26,6 +26,7 @@ enum HolderEvent {
 /// Somebody who holds the client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Holder {
     /// Who.
     pub person: PersonId,
@@ -40,6 +41,7 @@ pub struct Holder {
 /// Who holds the client.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Holders {
     /// Nobody yet, one person, or several who took without knowing of each other.
     pub now: Vec<Holder>,

@@ -18,6 +18,23 @@ pub const REMOVED: &str = "removed";
 /// One item of a list.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(
+    feature = "ffi",
+    tailcomb_facade::used_with(
+        crate::record::visit::Finish,
+        crate::record::visit::Formula,
+        crate::record::visit::Goal,
+        crate::record::visit::Note,
+        crate::record::visit::Photo,
+        crate::record::visit::Remark,
+        crate::record::visit::Section,
+        crate::record::visit::Target,
+        crate::record::visit::ZoneResult,
+        crate::record::visit::After,
+        crate::record::visit::Check,
+        crate::record::visit::Line
+    )
+)]
 pub struct Item<T> {
     /// Its name.
     pub id: EntryId,
@@ -69,6 +86,7 @@ pub trait Told {
 /// One side of a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Side {
     /// The revision; hand it to [`super::settle`] to pick it.
     pub rev: RevId,

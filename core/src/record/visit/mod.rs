@@ -100,6 +100,7 @@ const COLLECTIONS: [&str; 21] = [
 /// A visit, read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct VisitView {
     /// Which document.
     pub doc: DocId,

@@ -17,6 +17,7 @@ pub const OVERRIDE: &str = "override";
 /// Something that stood against colour when it was overridden.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Overridden {
     /// The name of the very fact, see [`crate::record::stop::Against::fact`].
     pub fact: String,
@@ -40,6 +41,7 @@ enum Event {
 /// An override.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Override {
     /// Its name.
     pub id: EntryId,

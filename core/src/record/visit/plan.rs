@@ -17,6 +17,7 @@ pub const NOTE: &str = "note";
 /// What a visit is after, in the client's words.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Goal {
     /// The words.
     pub words: String,
@@ -25,6 +26,7 @@ pub struct Goal {
 /// What one zone should become.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Target {
     /// Which part of the hair.
     pub zone: String,
@@ -42,6 +44,7 @@ pub struct Target {
 /// What a note is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum Topic {
     /// The plan.
@@ -73,6 +76,7 @@ impl Topic {
 /// A note.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Note {
     /// What about.
     pub topic: Topic,

@@ -18,6 +18,7 @@ use crate::record::held;
 /// What a question is about, and so how it is settled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum About {
     /// A timer: [`crate::record::timer::settle`].
@@ -35,6 +36,7 @@ pub enum About {
 /// Something to be settled.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct OpenQuestion {
     /// What it is about.
     pub about: About,

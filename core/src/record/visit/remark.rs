@@ -17,6 +17,7 @@ pub const REMARK: &str = "remark";
 /// What a remark is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum RemarkKind {
     /// Somebody's word on it.
@@ -39,6 +40,7 @@ impl RemarkKind {
 /// A remark.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Remark {
     /// The collection of what it is about.
     pub on: String,

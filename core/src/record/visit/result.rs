@@ -18,6 +18,7 @@ pub const PHOTO: &str = "photo";
 /// How one zone came out.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ZoneResult {
     /// Which part of the hair.
     pub zone: String,
@@ -49,6 +50,7 @@ impl Told for ZoneResult {
 /// What finished the hair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum FinishKind {
     /// A gloss.
@@ -60,6 +62,7 @@ pub enum FinishKind {
 /// A gloss or a treatment.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Finish {
     /// Which.
     pub kind: FinishKind,
@@ -91,6 +94,7 @@ impl Told for Finish {
 /// When a photograph was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum PhotoOf {
     /// Before.
@@ -104,6 +108,7 @@ pub enum PhotoOf {
 /// A photograph; the picture lies beside the record, locked, or elsewhere. No level is ever read off one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Photo {
     /// SHA-256 of the picture, 64 hexadecimal digits.
     pub sha256: String,
@@ -120,6 +125,7 @@ pub struct Photo {
 /// A picture that the salon keeps.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Kept {
     /// SHA-256 of the locked picture, by which stations ask for it.
     pub hash: String,

@@ -18,6 +18,7 @@ const MOST_STROKES: u16 = 500;
 /// What a section is divided into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum StrokeKind {
     /// Painted by hand.
@@ -29,6 +30,7 @@ pub enum StrokeKind {
 /// How many strokes or foils a section takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Strokes {
     /// Which.
     pub by: StrokeKind,
@@ -52,6 +54,7 @@ impl std::fmt::Display for Strokes {
 /// One section of the head.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Section {
     /// What it is called.
     pub name: String,
@@ -91,6 +94,7 @@ impl Told for Section {
 /// A section and what was done to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SectionView {
     /// The section; side by side while contested.
     pub section: Item<Section>,

@@ -41,6 +41,7 @@ enum StateEvent {
 /// Who closed or opened a visit again, and when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct StateEdit {
     /// The revision.
     pub rev: RevId,
@@ -57,6 +58,7 @@ pub struct StateEdit {
 /// Whether a visit is open.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum VisitState {
     /// Nobody opened it, or only a newer version can read who did.
@@ -85,6 +87,7 @@ impl VisitState {
 /// How a visit began.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Opening {
     /// Whose visit it is.
     pub client: DocId,

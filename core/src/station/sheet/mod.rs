@@ -17,6 +17,7 @@ use crate::trade::{Grams, WeightUnit};
 /// One table.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SheetTable {
     /// What it is about.
     pub title: &'static str,
@@ -33,6 +34,7 @@ pub struct SheetTable {
 /// The page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct CloseSheet {
     /// The salon's name.
     pub salon: String,
@@ -53,7 +55,10 @@ pub struct CloseSheet {
     pub summary: CloseView,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported)]
+#[cfg_attr(
+    any(feature = "web", feature = "ffi"),
+    tailcomb_facade::exported(asks(close_sheet, close_page, close_csv))
+)]
 impl Station {
     /// The close of a day on one page.
     ///

@@ -20,6 +20,7 @@ const MILLIGRAM_NG: u128 = 1_000_000;
 /// How weights are shown.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum WeightUnit {
     /// Grams, to 0.1 g.
@@ -32,6 +33,7 @@ pub enum WeightUnit {
 /// How lengths are shown. An inch is 25.4 mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum LengthUnit {
     /// Centimetres, to 0.1 cm.
