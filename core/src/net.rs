@@ -268,6 +268,24 @@ impl SharedStation {
         result
     }
 
+    /// Does what only reads, if the station is free at this moment; gives it back undone otherwise.
+    pub fn ask_at_once<F: FnOnce(&mut Station)>(&self, work: F) -> Option<F> {
+        match self.shared.station.try_lock() {
+            Ok(mut station) => {
+                work(&mut station);
+                None
+            }
+            Err(_) => Some(work),
+        }
+    }
+
+    /// Asks the relay now instead of after a wait.
+    pub fn try_at_once(&self) {
+        self.lock().try_at_once();
+        self.shared.push.notify_one();
+        self.shared.pull.notify_one();
+    }
+
     /// What went over the network so far.
     #[must_use]
     pub fn traffic(&self) -> TrafficCount {

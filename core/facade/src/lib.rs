@@ -117,7 +117,7 @@ fn export(said: &Said, block: &ItemImpl) -> syn::Result<Tokens> {
         const _: () = {
             use crate::station::hosted::HostedStation;
 
-            #[uniffi::export]
+            #[uniffi::export(name = "Station")]
             impl HostedStation {
                 #(#hosted)*
             }

@@ -10,7 +10,6 @@ use crate::ids::{EntryId, RevId};
 /// One standing question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Question {
     /// Its name in the record.
     pub key: &'static str,

@@ -17,7 +17,6 @@ use crate::time::timer::Outcome;
 /// What kind of question it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum QuestionKind {
     /// A timer that several people changed apart.
@@ -33,7 +32,6 @@ pub enum QuestionKind {
 /// One way to answer.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[cfg_attr(feature = "ffi", tailcomb_facade::given_without(pick))]
 pub struct Choice {
     /// Its name within the question; alike on every station.
     pub id: String,
@@ -59,7 +57,6 @@ enum Pick {
 /// Something that people said apart and that one of them has to settle.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
-#[cfg_attr(feature = "ffi", tailcomb_facade::given_without(after))]
 pub struct OpenQuestion {
     /// Its name within the document, alike on every station: `collection/entry`, or a plain field's name.
     pub id: String,

@@ -114,6 +114,7 @@ impl From<StationError> for HostError {
 
 /// See the module.
 #[derive(uniffi::Object)]
+#[uniffi(name = "Station")]
 pub struct HostedStation {
     owner: Arc<dyn Owner>,
 }

@@ -14,6 +14,7 @@ use crate::wire::recovery::RecoverySecret;
 
 /// What it takes to found a salon.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct NewSalon {
     /// The salon's name.
     pub name: String,
