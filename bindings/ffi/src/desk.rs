@@ -12,7 +12,7 @@ use tailcomb_core::ids::{DocId, EntryId, PersonId};
 use tailcomb_core::net::{self, SharedStation, Trust};
 use tailcomb_core::record::visit::PhotoOf;
 use tailcomb_core::station::hosted::{HostError, HostedStation, Job, Owner};
-use tailcomb_core::station::{NewSalon, Station};
+use tailcomb_core::station::{NewSalon, RelayFound, Station};
 use tailcomb_core::store::{Durability, Store};
 use tailcomb_core::sync::{Joining, Status};
 use tailcomb_core::time::Clock;
@@ -396,6 +396,17 @@ impl Tailcomb {
         })?;
         self.desk
             .errand(move |shared| async move { shared.revoke(device, &why).await.map_err(failing::of_net) })
+            .await
+    }
+
+    /// Goes on with a relay that has another address now, if it has this salon; `anew`: even if it has never heard of it,
+    /// and is to be given what this station holds.
+    ///
+    /// # Errors
+    /// [`HostError::Network`]; the address stays as it was.
+    pub async fn find_relay(&self, url: String, anew: bool) -> Result<RelayFound, HostError> {
+        self.desk
+            .errand(move |shared| async move { shared.move_relay(&url, anew).await.map_err(failing::of_net) })
             .await
     }
 

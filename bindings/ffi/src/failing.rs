@@ -25,6 +25,7 @@ pub(crate) fn of_net(error: NetError) -> HostError {
         NetError::Authority => refused("authority", error),
         NetError::Untrusted { .. } => network("untrusted", error),
         NetError::Unreachable { .. } => network("unreachable", error),
+        NetError::UnknownThere { .. } => network("unknown-salon", error),
         NetError::Refused(_) => network("relay-refuses", error),
         NetError::Pairing(_) => network("pairing", error),
     }

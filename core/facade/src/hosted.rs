@@ -27,8 +27,11 @@ pub(crate) fn method(owner: &Type, method: &ImplItemFn, asks: bool) -> syn::Resu
     }
     let (gives, fallible) = returned(&sig.output);
     let call = quote!(#owner::#name(station, #(#passed),*));
-    let call = if fallible { quote!(#call?) } else { call };
-    let call = to_own(&gives, &call);
+    let work = match to_own(&gives, if fallible { quote!(#call?) } else { call.clone() }) {
+        Some(owned) => quote!(Ok(#owned)),
+        None if fallible => call,
+        None => quote!(Ok(#call)),
+    };
     let gives = owned(&gives);
     let gives: Type = if gives == parse_quote!(Self) { owner.clone() } else { gives };
     let how = if asks { quote!(ask) } else { quote!(command) };
@@ -36,25 +39,21 @@ pub(crate) fn method(owner: &Type, method: &ImplItemFn, asks: bool) -> syn::Resu
         #(#docs)*
         pub async fn #name(&self, #(#takes),*) -> Result<#gives, crate::station::hosted::HostError> {
             #[allow(clippy::unit_arg, clippy::let_unit_value)]
-            self.#how(move |station: &mut #owner| Ok(#call)).await
+            self.#how(move |station: &mut #owner| #work).await
         }
     })
 }
 
-/// What is given back borrowed, as a value of its own.
-fn to_own(gives: &Type, call: &Tokens) -> Tokens {
+/// What is given back borrowed, as a value of its own; none where it is one already.
+fn to_own(gives: &Type, call: Tokens) -> Option<Tokens> {
     match gives {
-        Type::Reference(_) => quote!((#call).to_owned()),
+        Type::Reference(_) => Some(quote!((#call).to_owned())),
         Type::Path(path) => {
-            let Some(last) = path.path.segments.last().filter(|last| last.ident == "Option") else {
-                return call.clone();
-            };
-            let PathArguments::AngleBracketed(generics) = &last.arguments else { return call.clone() };
-            match generics.args.first() {
-                Some(GenericArgument::Type(Type::Reference(_))) => quote!((#call).map(ToOwned::to_owned)),
-                _ => call.clone(),
-            }
+            let last = path.path.segments.last().filter(|last| last.ident == "Option")?;
+            let PathArguments::AngleBracketed(generics) = &last.arguments else { return None };
+            let Some(GenericArgument::Type(Type::Reference(_))) = generics.args.first() else { return None };
+            Some(quote!((#call).map(ToOwned::to_owned)))
         }
-        _ => call.clone(),
+        _ => None,
     }
 }

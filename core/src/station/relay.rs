@@ -9,6 +9,7 @@ use crate::wire::link::relay_address;
 
 /// What a relay at another address turned out to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(rename_all = "snake_case")]
 pub enum RelayFound {
     /// It has this salon's log as this station has read it.
@@ -20,7 +21,7 @@ pub enum RelayFound {
     Unknown,
 }
 
-#[cfg_attr(feature = "web", tailcomb_facade::exported(except(ask_relay, relay_said)))]
+#[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(except(ask_relay, relay_said)))]
 impl Station {
     /// The relay's address, as invitations carry it.
     #[must_use]
