@@ -15,7 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help web phone test-phone bars release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web phone test-phone test-kotlin bars release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
@@ -30,6 +30,7 @@ help:
 	@echo "make web             the core and its types for browsers (bindings/README.md)"
 	@echo "make phone           the phone app, and a relay that hands it out"
 	@echo "make test-phone      the station and the app in a browser, against a relay"
+	@echo "make test-kotlin     the library for Kotlin on a JVM, against a relay"
 	@echo "make bars            what the app promises in time and size, measured in a browser"
 	@echo "make bench           the arithmetic by itself"
 
@@ -42,7 +43,7 @@ demo: phone
 
 test:
 	@.ci/setup python deny phone
-	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone
+	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone test-kotlin
 	@$(MAKE) --no-print-directory demo ARGS="--exit --pace 0"
 	$(call step,all of it holds)
 
@@ -93,6 +94,15 @@ test-phone: phone
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
 	$(call step,the station and the app in a browser)
 	cd tests/phone && npm test --silent
+
+# The compiler works within Maven's process and wants memory for 45,000 generated lines.
+test-kotlin:
+	@.ci/setup kotlin
+	$(call step,Kotlin: the library and the sources that it brings)
+	bindings/kotlin/generate.sh
+	cargo build --locked --release -p tailcomb-server
+	$(call step,Kotlin: compiling, then a day on a JVM against a relay)
+	cd bindings/kotlin && MAVEN_OPTS=-Xmx3g mvn -B --no-transfer-progress test
 
 bars: phone
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench

@@ -1,0 +1,115 @@
+package tailcomb.test
+
+import java.io.File
+import java.nio.file.Files
+import java.nio.file.Path
+import java.util.concurrent.TimeUnit
+import kotlinx.coroutines.Dispatchers
+import kotlinx.coroutines.runBlocking
+import kotlinx.coroutines.withContext
+import kotlinx.coroutines.withTimeout
+import kotlinx.serialization.json.Json
+import kotlinx.serialization.json.JsonElement
+import kotlinx.serialization.json.jsonObject
+import kotlinx.serialization.json.jsonPrimitive
+import tailcomb.Host
+import tailcomb.Tailcomb
+import tailcomb.core.NewSalon
+import tailcomb.core.Role
+import tailcomb.core.Station
+import tailcomb.open
+
+/** The longest that anything is waited for; generous, for machines that do much else. */
+const val DEADLINE_MS = 60_000L
+
+/** Everything that one test starts and makes; the end takes all of it away. */
+class House : AutoCloseable {
+    private val ends = ArrayDeque<() -> Unit>()
+
+    fun folder(): Path {
+        val folder = Files.createTempDirectory("tailcomb-")
+        ends.addFirst { folder.toFile().deleteRecursively() }
+        return folder
+    }
+
+    fun relay(): Relay = Relay(folder()).also { ends.addFirst(it::kill) }
+
+    fun terminal(): Terminal = Terminal(folder())
+
+    /** A station of this process, in a directory of its own. */
+    suspend fun device(folder: Path = folder(), host: Host = Host()): Tailcomb {
+        val device = open(folder.toString(), host)
+        ends.addFirst {
+            runBlocking { device.shut() }
+            device.close()
+        }
+        return device
+    }
+
+    /** A salon with one station, founded here; the relay need not be there. */
+    suspend fun salon(device: Tailcomb, relay: String = "http://127.0.0.1:9"): Station = device.found(
+        NewSalon("Quillwort", "Europe/Lisbon", relay, "front desk", "Odile", Role.TRAINER),
+    ).station
+
+    override fun close() = ends.forEach { it() }
+}
+
+/** Runs what a test does with a house of its own. */
+fun inHouse(work: suspend (House) -> Unit) = House().use { house ->
+    runBlocking(Dispatchers.Default) { withTimeout(4 * DEADLINE_MS) { work(house) } }
+}
+
+/** Asks again and again until it holds. */
+suspend fun eventually(what: String, holds: suspend () -> Boolean) {
+    val until = System.nanoTime() + TimeUnit.MILLISECONDS.toNanos(DEADLINE_MS)
+    while (!holds()) {
+        check(System.nanoTime() < until) { "in vain waited for: $what" }
+        kotlinx.coroutines.delay(20)
+    }
+}
+
+/** The program: relay and terminal station. */
+val program: String = checkNotNull(
+    listOfNotNull(
+        System.getenv("TAILCOMB_BIN"), "../../target/release/tailcomb", "../../target/debug/tailcomb",
+    ).map(::File).firstOrNull(File::exists),
+) { "build the program first: cargo build --release -p tailcomb-server" }.path
+
+class Relay(folder: Path) {
+    private val process = ProcessBuilder(
+        program, "--json", "relay", "--listen", "127.0.0.1:0", "--database", "$folder/relay.db", "--until-input-ends",
+    ).redirectError(ProcessBuilder.Redirect.DISCARD).start()
+
+    val url: String = Json.parseToJsonElement(
+        checkNotNull(process.inputReader().readLine()) { "the relay ended" },
+    ).jsonObject.getValue("url").jsonPrimitive.content
+
+    fun kill() {
+        process.destroyForcibly().waitFor()
+    }
+}
+
+/** A terminal station: each call is a process that ends. */
+class Terminal(val home: Path) {
+    class Answer(val code: Int, val text: String) {
+        val json: JsonElement get() = Json.parseToJsonElement(text)
+    }
+
+    suspend fun says(vararg words: String): Answer = withContext(Dispatchers.IO) {
+        val process = ProcessBuilder(program, "--home", "$home", "--json", *words)
+            .redirectError(ProcessBuilder.Redirect.INHERIT).start()
+        process.outputStream.close()
+        val text = process.inputReader().readText()
+        Answer(process.waitFor(), text)
+    }
+
+    /** What it answers; that it did what it was asked is taken for granted. */
+    suspend fun does(vararg words: String): JsonElement {
+        val answer = says(*words)
+        check(answer.code == 0) { "tailcomb ${words.joinToString(" ")}: ${answer.code}\n${answer.text}" }
+        return answer.json
+    }
+}
+
+/** A word of what the terminal answered. */
+fun JsonElement.word(name: String): String = jsonObject.getValue(name).jsonPrimitive.content
