@@ -6,6 +6,7 @@ use super::head::{self, Area, Cut, HeadView, Point, Side};
 use crate::ids::EntryId;
 use crate::record::visit::{Section, SectionView, Strokes, VisitView};
 use crate::time::Moment;
+use crate::trade::{Told, told};
 
 /// How a section stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -51,27 +52,27 @@ impl SectionNow {
 
     /// In words, so that it can be read without the picture.
     #[must_use]
-    pub fn told(self) -> String {
+    pub fn told(self) -> Told {
         match self {
-            Self::Planned => "to do".to_owned(),
-            Self::OnHair { minutes, over: false, .. } => format!("on the hair for {minutes} min"),
+            Self::Planned => told!("to do"),
+            Self::OnHair { minutes, over: false, .. } => told!("on the hair for {minutes} min", minutes),
             Self::OnHair { minutes, over: true, .. } => {
-                format!("RINSE: on the hair for {minutes} min, the maker's longest time is reached")
+                told!("RINSE: on the hair for {minutes} min, the maker's longest time is reached", minutes)
             }
-            Self::Rinsed => "rinsed".to_owned(),
-            Self::LeftOut => "left out".to_owned(),
+            Self::Rinsed => told!("rinsed"),
+            Self::LeftOut => told!("left out"),
         }
     }
 
     /// In a word or two, for where there is little room.
     #[must_use]
-    pub fn short(self) -> String {
+    pub fn short(self) -> Told {
         match self {
-            Self::Planned => String::new(),
-            Self::OnHair { minutes, over: false, .. } => format!("{minutes} min"),
-            Self::OnHair { minutes, over: true, .. } => format!("RINSE {minutes} min"),
-            Self::Rinsed => "rinsed".to_owned(),
-            Self::LeftOut => "out".to_owned(),
+            Self::Planned => Told::default(),
+            Self::OnHair { minutes, over: false, .. } => told!("{minutes} min", minutes),
+            Self::OnHair { minutes, over: true, .. } => told!("RINSE {minutes} min", minutes),
+            Self::Rinsed => told!("rinsed"),
+            Self::LeftOut => told!("out"),
         }
     }
 }
@@ -103,7 +104,7 @@ pub struct MapSection {
     #[serde(flatten)]
     pub now: SectionNow,
     /// The same in words.
-    pub told: String,
+    pub told: Told,
     /// People noted it differently.
     pub asks: bool,
 }

@@ -13,6 +13,7 @@ use super::standing::known;
 use super::{Edit, Entry, RecordError, Version};
 use crate::ids::{EntryId, RevId};
 use crate::time::Moment;
+use crate::trade::{Told, told};
 
 /// Read 48 hours after application (CTPA, FDA: two days; Coenraads, Dermatitis 2018).
 pub const READABLE_AFTER_MS: i64 = 48 * 3_600_000;
@@ -205,7 +206,7 @@ pub struct AlertVerdict {
     /// In short.
     pub standing: AlertStanding,
     /// In words.
-    pub text: String,
+    pub text: Told,
 }
 
 /// An [`AlertVerdict`] in short, the gravest first.
@@ -279,25 +280,24 @@ impl AlertStanding {
     pub(super) fn verdict(self, now: Moment) -> AlertVerdict {
         let text = match self {
             Self::Reaction => {
-                "An alert test showed a reaction. Do not colour; advise the client to see a doctor.".to_owned()
+                told!("An alert test showed a reaction. Do not colour; advise the client to see a doctor.")
             }
-            Self::Missing => "No alert test that counts is on the card. The rule of the house asks for one, and for \
-                 48 hours before it is read."
-                .to_owned(),
-            Self::Outdated => {
-                "The last alert test is too old under the rule of the house. Apply a new one and read it after 48 \
-                 hours."
-                    .to_owned()
-            }
-            Self::Waiting { readable_at_ms } => format!(
-                "An alert test is on the skin. Not to be read before {} from now.",
-                hours_and_minutes(readable_at_ms.saturating_sub(surely(now)))
+            Self::Missing => told!(
+                "No alert test that counts is on the card. The rule of the house asks for one, and for 48 hours before \
+                 it is read."
             ),
-            Self::Due => "An alert test waits to be read. Read it before anything else.".to_owned(),
-            Self::NothingSeen { read_at_ms } => format!(
-                "No reaction was seen when the test was read {} ago. A reaction can still come: follow the maker's \
+            Self::Outdated => told!(
+                "The last alert test is too old under the rule of the house. Apply a new one and read it after 48 hours."
+            ),
+            Self::Waiting { readable_at_ms } => told!(
+                "An alert test is on the skin. Not to be read before {time} from now.",
+                time = hours_and_minutes(readable_at_ms.saturating_sub(surely(now)))
+            ),
+            Self::Due => told!("An alert test waits to be read. Read it before anything else."),
+            Self::NothingSeen { read_at_ms } => told!(
+                "No reaction was seen when the test was read {time} ago. A reaction can still come: follow the maker's \
                  label, and stop and rinse on burning, swelling or breathing trouble.",
-                hours_and_minutes(now.ms.saturating_sub(read_at_ms))
+                time = hours_and_minutes(now.ms.saturating_sub(read_at_ms))
             ),
         };
         AlertVerdict { standing: self, text }
@@ -305,13 +305,13 @@ impl AlertStanding {
 }
 
 /// Rounded up to the minute, so that "not before" is never short.
-fn hours_and_minutes(ms: i64) -> String {
+fn hours_and_minutes(ms: i64) -> Told {
     let minutes = ms.max(0).saturating_add(59_999) / 60_000;
     match (minutes / 1440, minutes / 60 % 24, minutes % 60) {
-        (0, 0, m) => format!("{m} min"),
-        (0, h, m) => format!("{h} h {m} min"),
-        (d, h, _) if d >= 3 => format!("{d} days {h} h"),
-        (d, h, m) => format!("{} h {m} min", d * 24 + h),
+        (0, 0, m) => told!("{m} min", m),
+        (0, h, m) => told!("{h} h {m} min", h, m),
+        (d, h, _) if d >= 3 => told!("{d} days {h} h", d, h),
+        (d, h, m) => told!("{h} h {m} min", h = d * 24 + h, m),
     }
 }
 

@@ -24,6 +24,7 @@ use super::zone::Zone;
 use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::{Term, Told, term};
 
 /// Substances that a client does not tolerate.
 pub const SENSITIVITY: &str = "sensitivity";
@@ -217,11 +218,11 @@ pub enum Severity {
 impl Severity {
     /// In words.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::Mild => "mild",
-            Self::Strong => "strong",
-            Self::Severe => "severe",
+            Self::Mild => term!("mild"),
+            Self::Strong => term!("strong"),
+            Self::Severe => term!("severe"),
         }
     }
 }
@@ -286,7 +287,7 @@ pub struct Watch {
     /// Why it is on the list, the gravest first.
     pub kind: WatchKind,
     /// In words.
-    pub text: String,
+    pub text: Told,
     /// Who said it, when a person did.
     pub by: Option<PersonId>,
     /// When.

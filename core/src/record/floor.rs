@@ -11,6 +11,7 @@ use super::timer::{Certainty, TimerState, TimerView};
 use super::visit::{BowlState, SignState, VisitState, VisitView};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::{Moment, TimerKind};
+use crate::trade::Told;
 
 /// Where a visit is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -106,13 +107,13 @@ pub struct FloorTimer {
     /// What it is for.
     pub kind: TimerKind,
     /// What it says.
-    pub label: String,
+    pub label: Told,
     /// The client it is for; empty for a loose one.
     pub client_name: String,
     /// The names of the sections it is for.
     pub sections: Vec<String>,
     /// The name of the bowl it is for.
-    pub bowl: Option<String>,
+    pub bowl: Option<Told>,
     /// How it stands.
     pub state: TimerState,
     /// When it rings; `None` while paused.
@@ -248,7 +249,7 @@ impl On<'_> {
         };
         let bowl = |id: &EntryId| {
             let named = visit.and_then(|v| v.bowl(id)).map(|b| b.label.clone());
-            named.unwrap_or_else(|| id.to_string())
+            named.unwrap_or_else(|| Told::written(id.as_str()))
         };
         FloorTimer {
             doc: timer.doc.clone(),

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Edit, RecordError, held, standing, zone};
 use crate::ids::{DocId, EntryId, RevId};
+use crate::trade::{Term, term};
 
 /// Chemical history of the hair by zone.
 pub const CHEMICAL: &str = "chemical";
@@ -47,35 +48,39 @@ pub enum ChemicalKind {
 impl ChemicalKind {
     /// In words.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::Tint => "tint",
-            Self::Gloss => "gloss",
-            Self::Lightener => "lightener",
-            Self::ColourRemover => "colour remover",
-            Self::Henna => "henna",
-            Self::MetallicSalts => "metallic salts",
-            Self::Perm => "perm",
-            Self::Relaxer => "relaxer",
-            Self::Smoothing => "smoothing",
-            Self::BoxColour => "box colour",
-            Self::BuildUp => "swimming-pool or mineral build-up",
+            Self::Tint => term!("tint"),
+            Self::Gloss => term!("gloss"),
+            Self::Lightener => term!("lightener"),
+            Self::ColourRemover => term!("colour remover"),
+            Self::Henna => term!("henna"),
+            Self::MetallicSalts => term!("metallic salts"),
+            Self::Perm => term!("perm"),
+            Self::Relaxer => term!("relaxer"),
+            Self::Smoothing => term!("smoothing"),
+            Self::BoxColour => term!("box colour"),
+            Self::BuildUp => term!("swimming-pool or mineral build-up"),
         }
     }
 
     /// What whoever works on that hair must know of it; `None`: nothing beyond that it was done.
     #[must_use]
-    pub const fn care(self) -> Option<&'static str> {
+    pub const fn care(self) -> Option<Term> {
         match self {
-            Self::Lightener => Some("lightened before: do not overlap"),
-            Self::Henna => Some("plant colour: may hold metal salts, test a strand first"),
-            Self::MetallicSalts => Some("metal salts: react with peroxide, test a strand first"),
-            Self::Relaxer => Some("relaxed: test a strand first"),
-            Self::Perm => Some("permed: test a strand first"),
-            Self::ColourRemover => Some("colour removed before: test a strand first"),
-            Self::Smoothing => Some("smoothed: test a strand first"),
-            Self::BoxColour => Some("box colour: what was in it is not known here, test a strand first"),
-            Self::BuildUp => Some("swimming-pool or mineral build-up: take it off first, and test a strand"),
+            Self::Lightener => Some(term!("lightened before: do not overlap")),
+            Self::Henna => Some(term!("plant colour: may hold metal salts, test a strand first")),
+            Self::MetallicSalts => Some(term!("metal salts: react with peroxide, test a strand first")),
+            Self::Relaxer => Some(term!("relaxed: test a strand first")),
+            Self::Perm => Some(term!("permed: test a strand first")),
+            Self::ColourRemover => Some(term!("colour removed before: test a strand first")),
+            Self::Smoothing => Some(term!("smoothed: test a strand first")),
+            Self::BoxColour => {
+                Some(term!("box colour: what was in it is not known here, test a strand first"))
+            }
+            Self::BuildUp => {
+                Some(term!("swimming-pool or mineral build-up: take it off first, and test a strand"))
+            }
             Self::Tint | Self::Gloss => None,
         }
     }

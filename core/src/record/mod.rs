@@ -28,6 +28,7 @@ pub mod shelf;
 pub mod standing;
 pub mod stock;
 pub mod stop;
+pub mod stored;
 mod tell;
 pub mod timer;
 mod touched;

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use super::client::Severity;
 use super::{Edit, RecordError, held, standing};
 use crate::ids::{EntryId, RevId};
+use crate::trade::{Term, Told, term, told};
 
 /// Reactions that a client had before.
 pub const REACTION: &str = "reaction";
@@ -35,13 +36,13 @@ pub enum ReactedTo {
 impl ReactedTo {
     /// In words.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::HairColour => "hair colour",
-            Self::Lightener => "lightener",
-            Self::BlackTattoo => "a temporary black tattoo",
-            Self::Cosmetic => "a cosmetic",
-            Self::Other => "something else",
+            Self::HairColour => term!("hair colour"),
+            Self::Lightener => term!("lightener"),
+            Self::BlackTattoo => term!("a temporary black tattoo"),
+            Self::Cosmetic => term!("a cosmetic"),
+            Self::Other => term!("something else"),
         }
     }
 
@@ -75,17 +76,17 @@ pub struct PastReaction {
 impl PastReaction {
     /// In one line.
     #[must_use]
-    pub fn told(&self) -> String {
-        let product = if self.product.is_empty() { String::new() } else { format!(" ({})", self.product) };
-        let mut text =
-            format!("reacted to {}{product} before: {} reaction", self.to.name(), self.severity.name());
-        for more in [&self.when, &self.happened] {
-            if !more.is_empty() {
-                text.push_str(", ");
-                text.push_str(more);
+    pub fn told(&self) -> Told {
+        let (to, severity) = (self.to.name(), self.severity.name());
+        let reacted = match self.product.as_str() {
+            "" => told!("reacted to {to} before: {severity} reaction", to, severity),
+            product => {
+                told!("reacted to {to} ({product}) before: {severity} reaction", to, product, severity)
             }
-        }
-        text
+        };
+        let more =
+            [&self.when, &self.happened].into_iter().filter(|more| !more.is_empty()).map(Told::written);
+        Told::joined([reacted].into_iter().chain(more).collect(), ", ")
     }
 }
 

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::client::SCREENING;
 use super::{Edit, Entries, RecordError, Register, held};
 use crate::ids::{EntryId, RevId};
+use crate::trade::{Term, Told, term, told};
 
 /// One standing question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -14,9 +15,11 @@ pub struct Question {
     /// Its name in the record.
     pub key: &'static str,
     /// As it is asked. "Yes" always calls for care.
-    pub text: &'static str,
+    #[cfg_attr(feature = "web", ts(as = "Told"))]
+    pub text: Term,
     /// What a "yes" or "not sure" asks of the stylist.
-    pub care: &'static str,
+    #[cfg_attr(feature = "web", ts(as = "Told"))]
+    pub care: Term,
 }
 
 /// The question whose answer stands against colour by itself, see [`super::stop`].
@@ -26,65 +29,85 @@ pub const REACTED_BEFORE: &str = "reacted-before";
 pub const QUESTIONS: [Question; 12] = [
     Question {
         key: REACTED_BEFORE,
-        text: "Have you ever reacted to a hair colour, a lightener or a black henna tattoo?",
-        care: "reacted to colour, lightener or black henna before: do not colour before a doctor has been asked",
+        text: term!("Have you ever reacted to a hair colour, a lightener or a black henna tattoo?"),
+        care: term!(
+            "reacted to colour, lightener or black henna before: do not colour before a doctor has been asked"
+        ),
     },
     Question {
         key: "black-tattoo",
-        text: "Have you ever had a temporary black tattoo (“black henna”)?",
-        care: "temporary black tattoo: it can leave an allergy to hair colour behind; ask how the skin bore it, note a \
-               reaction, and hold to the alert test",
+        text: term!("Have you ever had a temporary black tattoo (“black henna”)?"),
+        care: term!(
+            "temporary black tattoo: it can leave an allergy to hair colour behind; ask how the skin bore it, note a \
+               reaction, and hold to the alert test"
+        ),
     },
     Question {
         key: "allergies",
-        text: "Are you allergic to anything: latex, rubber, perfume, plasters, nickel, anything else?",
-        care: "allergic to something: note it as a sensitivity, and look for it on the labels and in the gloves",
+        text: term!("Are you allergic to anything: latex, rubber, perfume, plasters, nickel, anything else?"),
+        care: term!(
+            "allergic to something: note it as a sensitivity, and look for it on the labels and in the gloves"
+        ),
     },
     Question {
         key: "scalp-sore",
-        text: "Is your scalp sore, broken, itching or treated at the moment?",
-        care: "scalp sore, broken or treated: do not put colour or lightener on it",
+        text: term!("Is your scalp sore, broken, itching or treated at the moment?"),
+        care: term!("scalp sore, broken or treated: do not put colour or lightener on it"),
     },
     Question {
         key: "skin",
-        text: "Do you have a skin condition, on the scalp or elsewhere: eczema, psoriasis, anything that flares up?",
-        care: "skin condition: note it, look at the scalp and at the site of the alert test first",
+        text: term!(
+            "Do you have a skin condition, on the scalp or elsewhere: eczema, psoriasis, anything that flares up?"
+        ),
+        care: term!("skin condition: note it, look at the scalp and at the site of the alert test first"),
     },
     Question {
         key: "breathing",
-        text: "Do you have asthma, or trouble breathing near lightener or colour?",
-        care: "asthma or breathing trouble: persulfate lighteners can set it off (ANSES 2019); ventilate, or leave it",
+        text: term!("Do you have asthma, or trouble breathing near lightener or colour?"),
+        care: term!(
+            "asthma or breathing trouble: persulfate lighteners can set it off (ANSES 2019); ventilate, or leave it"
+        ),
     },
     Question {
         key: "health-change",
-        text: "Has your health or your medication changed since the last visit?",
-        care: "health or medication changed since the last visit: ask, and note what the client wants noted",
+        text: term!("Has your health or your medication changed since the last visit?"),
+        care: term!(
+            "health or medication changed since the last visit: ask, and note what the client wants noted"
+        ),
     },
     Question {
         key: "advice-first",
-        text: "Is there a reason, such as a pregnancy, to ask your doctor or midwife before we go on? You need not say \
-               which.",
-        care: "wants advice first: the client and whoever advises them decide, not the salon; wait for their word",
+        text: term!(
+            "Is there a reason, such as a pregnancy, to ask your doctor or midwife before we go on? You need not say \
+               which."
+        ),
+        care: term!(
+            "wants advice first: the client and whoever advises them decide, not the salon; wait for their word"
+        ),
     },
     Question {
         key: "done-elsewhere",
-        text: "Was anything done to your hair elsewhere or at home: colour from a box, henna, lightener, perm, relaxer?",
-        care: "something was done elsewhere or at home: note it by zone and test a strand first",
+        text: term!(
+            "Was anything done to your hair elsewhere or at home: colour from a box, henna, lightener, perm, relaxer?"
+        ),
+        care: term!("something was done elsewhere or at home: note it by zone and test a strand first"),
     },
     Question {
         key: "water",
-        text: "Do you swim in pools often, or wash in hard or well water?",
-        care: "pools, hard or well water: note the build-up by zone, take it off first, and test a strand",
+        text: term!("Do you swim in pools often, or wash in hard or well water?"),
+        care: term!(
+            "pools, hard or well water: note the build-up by zone, take it off first, and test a strand"
+        ),
     },
     Question {
         key: "breaking",
-        text: "Does your hair break, stretch or come out more than usual?",
-        care: "hair breaks or stretches: test a strand first",
+        text: term!("Does your hair break, stretch or come out more than usual?"),
+        care: term!("hair breaks or stretches: test a strand first"),
     },
     Question {
         key: "lenses-piercings",
-        text: "Do you wear contact lenses or metal near the hairline today?",
-        care: "contact lenses or metal near the hairline: have them out first",
+        text: term!("Do you wear contact lenses or metal near the hairline today?"),
+        care: term!("contact lenses or metal near the hairline: have them out first"),
     },
 ];
 
@@ -114,6 +137,21 @@ pub struct Answered {
     pub note: String,
 }
 
+impl Answered {
+    /// In a few words.
+    pub(super) fn told(&self) -> Told {
+        let answer = match self.answer {
+            Answer::No => term!("no"),
+            Answer::Unsure => term!("not sure"),
+            Answer::Yes => term!("yes"),
+        };
+        match self.note.trim() {
+            "" => answer.told(),
+            note => told!("{answer}: {note}", answer, note),
+        }
+    }
+}
+
 /// A standing question and what the card says to it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
@@ -122,12 +160,18 @@ pub struct StandingQuestion {
     /// Its name in the record; a newer version may ask more.
     pub key: String,
     /// As it is asked.
-    pub text: String,
+    pub text: Told,
     /// What was answered.
     pub answered: Register<Answered>,
 }
 
 impl StandingQuestion {
+    /// What a "yes" or "not sure" asks of the stylist; of a newer version's question all that is known is how it is asked.
+    #[must_use]
+    pub fn care(&self) -> Told {
+        QUESTIONS.iter().find(|q| q.key == self.key).map_or_else(|| self.text.clone(), |q| q.care.told())
+    }
+
     /// The answer that calls for the most care; `None` when nobody answered.
     #[must_use]
     pub fn gravest(&self) -> Option<Answer> {
@@ -146,13 +190,13 @@ impl StandingQuestion {
 pub(super) fn read(entries: &Entries) -> Vec<StandingQuestion> {
     let known = QUESTIONS.iter().map(|q| StandingQuestion {
         key: q.key.to_owned(),
-        text: q.text.to_owned(),
+        text: q.text.told(),
         answered: held::read_at(entries, SCREENING, &EntryId::new(q.key)),
     });
     let newer = entries.of(SCREENING).filter(|(id, _)| QUESTIONS.iter().all(|q| q.key != id.as_str()));
     let newer = newer.map(|(id, entry)| StandingQuestion {
         key: id.as_str().to_owned(),
-        text: format!("A question of a newer version: {id}"),
+        text: told!("A question of a newer version: {id}", id = id.as_str()),
         answered: held::read(Some(entry)),
     });
     known.chain(newer).collect()

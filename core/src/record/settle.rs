@@ -13,6 +13,7 @@ use super::{Document, Edit, Entry, RecordError, Revision, alert, client, day, sa
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 use crate::time::Moment;
 use crate::time::timer::Outcome;
+use crate::trade::{Told, term, told};
 
 /// What kind of question it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -42,7 +43,7 @@ pub struct Choice {
     /// When.
     pub at: Option<Moment>,
     /// What.
-    pub text: String,
+    pub text: Told,
     #[serde(skip)]
     pick: Pick,
 }
@@ -63,7 +64,7 @@ pub struct OpenQuestion {
     /// The document.
     pub doc: DocId,
     /// Where in it, in words.
-    pub place: String,
+    pub place: Told,
     /// What kind.
     pub kind: QuestionKind,
     /// What was said, oldest first.
@@ -96,35 +97,35 @@ const VALUES: [&str; 17] = [
 /// Collections whose entries stay on the record until they are taken off.
 const STANDING: [&str; 4] = [client::SENSITIVITY, client::REACTION, client::CHEMICAL, client::LINE_MEASURED];
 
-fn place(collection: &str) -> String {
+fn place(collection: &str) -> Told {
     match collection {
-        salon::SETTING => "the salon",
-        salon::POLICY => "a rule of the house",
-        salon::PERSON => "a person's name",
-        salon::PERSON_ROLE => "a person's role",
-        salon::PERSON_ACTIVE => "whether a person works here",
-        salon::STATION_NAME => "a station's name",
-        shelf::PRODUCT => "a product",
-        shelf::PRICE => "a price",
-        shelf::STOCK => "stock",
-        shelf::ORDER_BELOW => "when to order",
-        client::SCREENING => "an answer of the client",
-        client::CONSENT => "a consent",
-        client::ALERT_TEST => "an alert test",
-        client::SENSITIVITY => "a sensitivity",
-        client::REACTION => "a reaction before",
-        client::CHEMICAL => "chemical history",
-        client::LINE_MEASURED => "a line that was measured",
-        day::SLOT => "a visit's place in the day",
-        day::COUNT => "a stock count",
-        day::DELIVERY => "a delivery",
-        day::DAY_STATE => "whether the day is closed",
-        timer::TIMERS => "a timer",
-        super::erasure::ERASED => "an erasure",
-        super::visit::OVERRIDE => "an override of what stood against colour",
-        other => return other.replace('_', " "),
+        salon::SETTING => term!("the salon"),
+        salon::POLICY => term!("a rule of the house"),
+        salon::PERSON => term!("a person's name"),
+        salon::PERSON_ROLE => term!("a person's role"),
+        salon::PERSON_ACTIVE => term!("whether a person works here"),
+        salon::STATION_NAME => term!("a station's name"),
+        shelf::PRODUCT => term!("a product"),
+        shelf::PRICE => term!("a price"),
+        shelf::STOCK => term!("stock"),
+        shelf::ORDER_BELOW => term!("when to order"),
+        client::SCREENING => term!("an answer of the client"),
+        client::CONSENT => term!("a consent"),
+        client::ALERT_TEST => term!("an alert test"),
+        client::SENSITIVITY => term!("a sensitivity"),
+        client::REACTION => term!("a reaction before"),
+        client::CHEMICAL => term!("chemical history"),
+        client::LINE_MEASURED => term!("a line that was measured"),
+        day::SLOT => term!("a visit's place in the day"),
+        day::COUNT => term!("a stock count"),
+        day::DELIVERY => term!("a delivery"),
+        day::DAY_STATE => term!("whether the day is closed"),
+        timer::TIMERS => term!("a timer"),
+        super::erasure::ERASED => term!("an erasure"),
+        super::visit::OVERRIDE => term!("an override of what stood against colour"),
+        other => return tell::label(other),
     }
-    .to_owned()
+    .told()
 }
 
 /// Everything in a document that waits for a person's word, the most urgent kind first. Of a visit its timers only:
@@ -240,13 +241,13 @@ fn timer_question(document: &Document, id: &EntryId, zone: &TimeZone) -> Option<
     let choice = |choice: timer::Choice| {
         let (id, text) = match choice.outcome {
             Outcome::Ring { due_ms } => {
-                (format!("ring-{due_ms}"), format!("rings {}", tell::instant(due_ms, zone)))
+                (format!("ring-{due_ms}"), told!("rings {time}", time = tell::instant(due_ms, zone)))
             }
             Outcome::Paused { left_ms } => (
                 format!("paused-{left_ms}"),
-                format!("paused with {} left", crate::trade::Millis::new(left_ms)),
+                told!("paused with {time} left", time = crate::trade::Millis::new(left_ms)),
             ),
-            Outcome::Stopped => ("stopped".to_owned(), "stopped".to_owned()),
+            Outcome::Stopped => ("stopped".to_owned(), told!("stopped")),
         };
         let at = asked.edits.iter().rev().find(|e| e.by == choice.by).map(|e| e.at);
         Choice { id, rev: None, by: choice.by, at, text, pick: Pick::Timer(choice.outcome) }
@@ -259,7 +260,7 @@ fn timer_question(document: &Document, id: &EntryId, zone: &TimeZone) -> Option<
         place: if view.label.is_empty() {
             place(timer::TIMERS)
         } else {
-            format!("the timer \"{}\"", view.label)
+            told!("the timer \"{label}\"", label = view.label)
         },
         kind: QuestionKind::Timer,
         choices,
@@ -285,7 +286,7 @@ fn field_question(document: &Document, name: &str, zone: &TimeZone) -> Option<Op
     Some(OpenQuestion {
         id: name.to_owned(),
         doc: document.id().clone(),
-        place: name.replace('_', " "),
+        place: tell::label(name),
         kind: QuestionKind::Field,
         choices,
         after: Vec::new(),
@@ -345,11 +346,11 @@ pub struct HistoryLine {
     /// What it is about: `collection/entry`, or a plain field's name.
     pub entry: String,
     /// What it is about, in words.
-    pub place: String,
+    pub place: Told,
     /// The revision; `None` for a plain field.
     pub rev: Option<RevId>,
     /// What was said.
-    pub text: String,
+    pub text: Told,
 }
 
 /// Everything that was said in a document, in an order in which it can have happened. Of a plain field what stands
@@ -382,7 +383,7 @@ pub fn history(document: &Document, zone: &TimeZone) -> Vec<HistoryLine> {
                 at: Moment { ms: said.at_ms, within_ms: None },
                 by: said.by,
                 entry: name.clone(),
-                place: name.replace('_', " "),
+                place: tell::label(&name),
                 rev: None,
                 text: tell::field(&name, &said.value, zone),
             };

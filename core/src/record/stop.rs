@@ -15,6 +15,7 @@ use super::screening::{Answer, REACTED_BEFORE, StandingQuestion};
 use super::visit::{Contents, LineRole, Override, VisitView};
 use crate::time::Moment;
 use crate::trade::age::MinimumAge;
+use crate::trade::{Term, Told, term, told};
 
 /// What a product does where it touches, the least first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -72,7 +73,7 @@ pub struct Against {
     /// The name of the very fact; alike on every station.
     pub fact: String,
     /// In words, without anything of the client's.
-    pub text: String,
+    pub text: Told,
     /// Whether somebody answers for it by name, knowing of it.
     pub overridden: bool,
 }
@@ -87,7 +88,7 @@ pub struct Stop {
     /// All of it, the gravest first.
     pub against: Vec<Against>,
     /// What is to be asked before colour, without stopping it.
-    pub asks: Vec<String>,
+    pub asks: Vec<Told>,
 }
 
 /// The rules that decide.
@@ -143,9 +144,10 @@ impl Stop {
                 None if tested => against.push(Against {
                     kind: AgainstKind::NoCard,
                     fact: "no-card".to_owned(),
-                    text: "The client's card has not arrived at this station, so no alert test can be seen. \
-                           Bring it together with the others."
-                        .to_owned(),
+                    text: told!(
+                        "The client's card has not arrived at this station, so no alert test can be seen. Bring it \
+                         together with the others."
+                    ),
                     overridden: false,
                 }),
                 None => {}
@@ -180,12 +182,13 @@ fn reactions(card: &ClientView, now: Moment, against: &mut Vec<Against>) {
 
 /// A reaction on the card stands until somebody takes it off who knows all that was said of it.
 fn reacted_before(card: &ClientView, against: &mut Vec<Against>) {
-    let mut add = |fact: String, to: &str| {
+    let mut add = |fact: String, to: Term| {
         against.push(Against {
             kind: AgainstKind::ReactedBefore,
             fact,
-            text: format!(
-                "The card notes that the client reacted to {to} before. Do not colour before a doctor has been asked."
+            text: told!(
+                "The card notes that the client reacted to {to} before. Do not colour before a doctor has been asked.",
+                to
             ),
             overridden: false,
         });
@@ -195,7 +198,7 @@ fn reacted_before(card: &ClientView, against: &mut Vec<Against>) {
             add(format!("reacted/{}/{}", reaction.id, said.rev), said.value.to.name());
         }
         if reaction.unreadable > 0 {
-            add(format!("reacted/{}", reaction.id), "something that only a newer version can read");
+            add(format!("reacted/{}", reaction.id), term!("something that only a newer version can read"));
         }
     }
 }
@@ -204,14 +207,20 @@ fn reacted_before(card: &ClientView, against: &mut Vec<Against>) {
 fn answered(screening: &[StandingQuestion], against: &mut Vec<Against>) {
     for question in screening.iter().filter(|q| q.key == REACTED_BEFORE) {
         for said in question.answered.versions.iter().filter(|v| v.value.answer != Answer::No) {
-            let sure = if said.value.answer == Answer::Yes { "has" } else { "may have" };
             against.push(Against {
                 kind: AgainstKind::ReactedBefore,
                 fact: format!("answered/{REACTED_BEFORE}/{}", said.rev),
-                text: format!(
-                    "By the answer at this visit the client {sure} reacted to colour, lightener or black henna before. \
-                     Do not colour before a doctor has been asked."
-                ),
+                text: if said.value.answer == Answer::Yes {
+                    told!(
+                        "By the answer at this visit the client has reacted to colour, lightener or black henna before. \
+                         Do not colour before a doctor has been asked."
+                    )
+                } else {
+                    told!(
+                        "By the answer at this visit the client may have reacted to colour, lightener or black henna \
+                         before. Do not colour before a doctor has been asked."
+                    )
+                },
                 overridden: false,
             });
         }
@@ -254,7 +263,7 @@ fn reading(
     against.push(Against { kind, fact, text: found.text, overridden: false });
 }
 
-fn age(card: &ClientView, rules: &ColourRules, against: &mut Vec<Against>, asks: &mut Vec<String>) {
+fn age(card: &ClientView, rules: &ColourRules, against: &mut Vec<Against>, asks: &mut Vec<Told>) {
     let Some(least) = &rules.minimum_age else { return };
     let (years, rule) = (least.years, &least.citation.rule);
     let said = card.field(ClientField::Born).iter().filter_map(|s| s.value.as_str()?.parse::<Date>().ok());
@@ -263,12 +272,14 @@ fn age(card: &ClientView, rules: &ColourRules, against: &mut Vec<Against>, asks:
         Some(born) if years_old(born, rules.today) < i32::from(years) => against.push(Against {
             kind: AgainstKind::UnderAge,
             fact: format!("under-age/{years}"),
-            text: format!("By the card this client is younger than {years} ({rule})."),
+            text: told!("By the card this client is younger than {years} ({rule}).", years, rule),
             overridden: false,
         }),
         Some(_) => {}
-        None => asks.push(format!(
-            "The date of birth is not on the card: ask whether the client is at least {years} ({rule})."
+        None => asks.push(told!(
+            "The date of birth is not on the card: ask whether the client is at least {years} ({rule}).",
+            years,
+            rule
         )),
     }
 }

@@ -1,53 +1,55 @@
 //! Revisions in words, for history and settle screens. One teller for all of them, also for those that a newer version
 //! wrote: field names carry their units, so any field can be read out without knowing what it is for.
 
+mod words;
+
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use serde_json::{Map, Value};
 
-use super::Revision;
 use super::held::SET;
-use crate::trade::{Grams, Millis, Percent, Volumes};
+use super::{Revision, stored};
+use crate::trade::told::Filling;
+use crate::trade::{Grams, Millis, Percent, Told, Volumes, told};
 
 /// Milliseconds from here on are an instant (3 March 1973 or later), below it a length: no timer and no working life
 /// lasts three years.
 const INSTANTS_FROM_MS: u64 = 100_000_000_000;
 
 /// What a revision says.
-pub(super) fn revision(revision: &Revision, zone: &TimeZone) -> String {
+pub(super) fn revision(revision: &Revision, zone: &TimeZone) -> Told {
     if revision.what == SET {
         return match revision.fields.get("value") {
             Some(value) => field("value", value, zone),
-            None => "nothing".to_owned(),
+            None => told!("nothing"),
         };
     }
     let said = fields(&revision.fields, zone);
-    let what = revision.what.replace('_', " ");
-    if said.is_empty() { what } else { format!("{what}: {said}") }
+    let what = words::of(&revision.what.replace('_', " "));
+    if said.is_empty() { what } else { told!("{what}: {said}", what, said) }
 }
 
 /// The value of a field, by the unit that its name carries.
-pub(super) fn field(name: &str, value: &Value, zone: &TimeZone) -> String {
+pub(super) fn field(name: &str, value: &Value, zone: &TimeZone) -> Told {
     match value {
-        Value::Null => "nothing".to_owned(),
-        Value::Bool(true) => "yes".to_owned(),
-        Value::Bool(false) => "no".to_owned(),
+        Value::Null => told!("nothing"),
+        Value::Bool(true) => told!("yes"),
+        Value::Bool(false) => told!("no"),
         Value::String(text) => word(text),
         Value::Number(number) => {
-            number.as_i64().map_or_else(|| number.to_string(), |n| quantity(name, n, zone))
+            number.as_i64().map_or_else(|| Told::written(number.to_string()), |n| quantity(name, n, zone))
         }
-        Value::Array(items) => {
-            items.iter().map(|item| field(name, item, zone)).collect::<Vec<_>>().join(", ")
-        }
+        Value::Array(items) => Told::joined(items.iter().map(|item| field(name, item, zone)).collect(), ", "),
         Value::Object(map) => fields(map, zone),
     }
 }
 
-fn fields(map: &Map<String, Value>, zone: &TimeZone) -> String {
+fn fields(map: &Map<String, Value>, zone: &TimeZone) -> Told {
     let said = map.iter().filter(|(_, value)| !is_nothing(value));
-    said.map(|(name, value)| format!("{} {}", label(name), field(name, value, zone)))
-        .collect::<Vec<_>>()
-        .join(", ")
+    let one = |(name, value): (&String, &Value)| {
+        told!("{name} {value}", name = label(name), value = field(name, value, zone))
+    };
+    Told::joined(said.map(one).collect(), ", ")
 }
 
 fn is_nothing(value: &Value) -> bool {
@@ -64,33 +66,34 @@ fn is_nothing(value: &Value) -> bool {
 const UNITS: [&str; 10] =
     ["_at_ms", "_ms", "_mg", "_mvol", "_pct_e4", "_pct", "_mm", "_um", "_tenths", "_milli"];
 
-fn label(name: &str) -> String {
+/// A field's name in words, without its unit.
+pub(super) fn label(name: &str) -> Told {
     let bare = UNITS.iter().find_map(|unit| name.strip_suffix(unit)).unwrap_or(name);
-    bare.replace('_', " ")
+    words::of(&bare.replace('_', " "))
 }
 
 /// Words of an enumeration are written with underscores; what people wrote is left as it is.
-fn word(text: &str) -> String {
+fn word(text: &str) -> Told {
     let is_name = text.bytes().all(|b| b.is_ascii_lowercase() || b == b'_');
-    if is_name { text.replace('_', " ") } else { text.to_owned() }
+    if is_name { words::of(&text.replace('_', " ")) } else { stored::told(text) }
 }
 
-fn quantity(name: &str, n: i64, zone: &TimeZone) -> String {
+fn quantity(name: &str, n: i64, zone: &TimeZone) -> Told {
     let unit = UNITS.iter().find(|unit| name.ends_with(**unit) || name == unit.trim_start_matches('_'));
-    let known = match unit.copied().unwrap_or_default() {
+    let known: Option<Filling> = match unit.copied().unwrap_or_default() {
         "_at_ms" | "_ms" if n.unsigned_abs() >= INSTANTS_FROM_MS => Some(instant(n, zone)),
-        "_at_ms" | "_ms" => Some(Millis::new(n).to_string()),
-        "_mg" => unsigned(n).and_then(|n| Grams::from_milligrams(n).ok()).map(|g| g.to_string()),
-        "_mvol" => unsigned(n).and_then(|n| Volumes::from_thousandths(n).ok()).map(|v| v.to_string()),
-        "_pct_e4" => unsigned(n).and_then(|n| Percent::from_e4(n).ok()).map(|p| p.to_string()),
-        "_pct" => Some(format!("{n} %")),
-        "_mm" => Some(format!("{n} mm")),
-        "_um" => Some(format!("{} mm", decimal(n, 3))),
-        "_tenths" => Some(decimal(n, 1)),
-        "_milli" => Some(decimal(n, 3)),
+        "_at_ms" | "_ms" => Some(Millis::new(n).into()),
+        "_mg" => unsigned(n).and_then(|n| Grams::from_milligrams(n).ok()).map(Filling::from),
+        "_mvol" => unsigned(n).and_then(|n| Volumes::from_thousandths(n).ok()).map(Filling::from),
+        "_pct_e4" => unsigned(n).and_then(|n| Percent::from_e4(n).ok()).map(Filling::from),
+        "_pct" => Some(format!("{n} %").into()),
+        "_mm" => Some(format!("{n} mm").into()),
+        "_um" => Some(format!("{} mm", decimal(n, 3)).into()),
+        "_tenths" => Some(decimal(n, 1).into()),
+        "_milli" => Some(decimal(n, 3).into()),
         _ => None,
     };
-    known.unwrap_or_else(|| n.to_string())
+    told!("{value}", value = known.unwrap_or_else(|| n.to_string().into()))
 }
 
 fn unsigned<T: TryFrom<i64>>(n: i64) -> Option<T> {
@@ -98,10 +101,10 @@ fn unsigned<T: TryFrom<i64>>(n: i64) -> Option<T> {
 }
 
 /// An instant by the salon's clock, to the minute.
-pub(super) fn instant(at_ms: i64, zone: &TimeZone) -> String {
+pub(super) fn instant(at_ms: i64, zone: &TimeZone) -> Filling {
     match Timestamp::from_millisecond(at_ms) {
-        Ok(at) => zone.to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string(),
-        Err(_) => format!("{at_ms} ms"),
+        Ok(at) => Filling::instant(at_ms, zone.to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string()),
+        Err(_) => format!("{at_ms} ms").into(),
     }
 }
 

@@ -1,12 +1,14 @@
 //! The watch list of a card: what somebody who takes the client over must know first.
 
+use super::alert::Applied;
 use super::client::{
     ClientField, ClientView, PastReaction, Sensitivity, Severity, Standing, Watch, WatchKind,
 };
-use super::screening::{Answer, QUESTIONS};
-use super::zone::Zone;
+use super::screening::Answer;
+use super::zone::{self, Zone};
 use super::{Said, Version};
 use crate::time::Moment;
+use crate::trade::{Term, Told, term, told};
 
 pub(super) fn list(client: &ClientView) -> Vec<Watch> {
     let mut list = Vec::new();
@@ -20,43 +22,38 @@ pub(super) fn list(client: &ClientView) -> Vec<Watch> {
     list
 }
 
-fn watch<T>(kind: WatchKind, text: String, version: &Version<T>) -> Watch {
+fn watch<T>(kind: WatchKind, text: Told, version: &Version<T>) -> Watch {
     Watch { kind, text, by: Some(version.by.clone()), at: Some(version.at) }
 }
 
-fn bare(kind: WatchKind, text: impl Into<String>) -> Watch {
-    Watch { kind, text: text.into(), by: None, at: None }
+fn bare(kind: WatchKind, text: Told) -> Watch {
+    Watch { kind, text, by: None, at: None }
 }
 
 fn sensitivities(client: &ClientView, list: &mut Vec<Watch>) {
     let told = |said: &Sensitivity| {
-        let text = format!("{}: {} reaction", said.substance, said.severity.name());
+        let (substance, severity) = (&said.substance, said.severity.name());
         match said.reaction.trim() {
-            "" => text,
-            reaction => format!("{text}, {reaction}"),
+            "" => told!("{substance}: {severity} reaction", substance, severity),
+            reaction => told!("{substance}: {severity} reaction, {reaction}", substance, severity, reaction),
         }
     };
-    standing(WatchKind::Sensitivity, "A sensitivity", &client.sensitivities, |s| s.severity, told, list);
+    let newer = term!("A sensitivity written by a newer version: look on the station that wrote it");
+    standing(WatchKind::Sensitivity, newer, &client.sensitivities, |s| s.severity, told, list);
 }
 
 fn reactions(client: &ClientView, list: &mut Vec<Watch>) {
-    standing(
-        WatchKind::PastReaction,
-        "A reaction",
-        &client.reactions,
-        |r| r.severity,
-        PastReaction::told,
-        list,
-    );
+    let newer = term!("A reaction written by a newer version: look on the station that wrote it");
+    standing(WatchKind::PastReaction, newer, &client.reactions, |r| r.severity, PastReaction::told, list);
 }
 
 /// What stands, by whatever anybody said of it, the worst first.
 fn standing<T>(
     kind: WatchKind,
-    what: &str,
+    newer: Term,
     all: &[Standing<T>],
     severity: impl Fn(&T) -> Severity,
-    told: impl Fn(&T) -> String,
+    told: impl Fn(&T) -> Told,
     list: &mut Vec<Watch>,
 ) {
     let standing = all.iter().filter(|s| s.stands);
@@ -69,17 +66,14 @@ fn standing<T>(
     for (entry, version) in said {
         let mut text = told(&version.value);
         if entry.brought_back {
-            text.push_str(" (somebody removed it without knowing of this: settle it)");
+            text = told!("{text} (somebody removed it without knowing of this: settle it)", text);
         } else if entry.asks {
-            text.push_str(" (said in more than one way: settle it)");
+            text = told!("{text} (said in more than one way: settle it)", text);
         }
         list.push(watch(kind, text, version));
     }
     for _ in standing.filter(|s| s.versions.is_empty()) {
-        list.push(bare(
-            kind,
-            format!("{what} written by a newer version: look on the station that wrote it"),
-        ));
+        list.push(bare(kind, newer.told()));
     }
 }
 
@@ -88,17 +82,16 @@ fn tests(client: &ClientView, list: &mut Vec<Watch>) {
         for reading in
             test.readings.iter().filter(|r| r.value.result != super::alert::AlertResult::NothingSeen)
         {
-            let product = test.applied.last().map_or("a product", |a| a.value.product.as_str());
-            let mut text = format!("Alert test with {product}: reaction");
-            if !reading.value.note.is_empty() {
-                text = format!("{text}, {}", reading.value.note);
-            }
+            let product = product(test.applied.last());
+            let text = match reading.value.note.as_str() {
+                "" => told!("Alert test with {product}: reaction", product),
+                note => told!("Alert test with {product}: reaction, {note}", product, note),
+            };
             list.push(watch(WatchKind::TestReaction, text, reading));
         }
         if test.is_unread() {
             let applied = test.applied.last();
-            let product = applied.map_or("a product", |a| a.value.product.as_str());
-            let text = format!("Alert test with {product} is not read yet");
+            let text = told!("Alert test with {product} is not read yet", product = product(applied));
             list.push(match applied {
                 Some(version) => watch(WatchKind::TestUnread, text, version),
                 None => bare(WatchKind::TestUnread, text),
@@ -107,21 +100,28 @@ fn tests(client: &ClientView, list: &mut Vec<Watch>) {
     }
 }
 
+fn product(applied: Option<&Version<Applied>>) -> Told {
+    applied.map_or(term!("a product").told(), |a| Told::written(&a.value.product))
+}
+
 fn screening(client: &ClientView, list: &mut Vec<Watch>) {
     for question in &client.screening {
-        let care =
-            QUESTIONS.iter().find(|q| q.key == question.key).map_or(question.text.as_str(), |q| q.care);
         let grave = question.answered.versions.iter().filter(|v| v.value.answer != Answer::No);
         for version in grave {
-            let unsure = if version.value.answer == Answer::Unsure { "Not sure: " } else { "" };
+            let mut text = question.care();
+            if version.value.answer == Answer::Unsure {
+                text = told!("Not sure: {care}", care = text);
+            }
             let note = version.value.note.trim();
-            let said = if note.is_empty() { String::new() } else { format!(" (\"{note}\")") };
-            list.push(watch(WatchKind::Screening, format!("{unsure}{care}{said}"), version));
+            if !note.is_empty() {
+                text = told!("{text} (\"{note}\")", text, note);
+            }
+            list.push(watch(WatchKind::Screening, text, version));
         }
         if question.answered.unreadable > 0 {
             list.push(bare(
                 WatchKind::Newer,
-                format!("An answer written by a newer version: {}", question.text),
+                told!("An answer written by a newer version: {question}", question = &question.text),
             ));
         }
     }
@@ -135,23 +135,26 @@ fn hair(client: &ClientView, list: &mut Vec<Watch>) {
         at: Some(Moment { ms: said.at_ms, within_ms: None }),
     };
     let words = [
-        (ClientField::Scalp, WatchKind::Scalp, "Scalp"),
-        (ClientField::Skin, WatchKind::Health, "Skin"),
-        (ClientField::Medication, WatchKind::Health, "Medication"),
+        (ClientField::Scalp, WatchKind::Scalp, term!("Scalp")),
+        (ClientField::Skin, WatchKind::Health, term!("Skin")),
+        (ClientField::Medication, WatchKind::Health, term!("Medication")),
     ];
     for (field, kind, label) in words {
         for one in client.field(field) {
             if let Some(text) = one.value.as_str().filter(|t| !t.trim().is_empty()) {
-                list.push(said(one, kind, format!("{label}: {}", text.trim())));
+                list.push(said(one, kind, told!("{label}: {text}", label, text = text.trim())));
             }
         }
     }
-    let zones =
-        Zone::ALL.map(|zone| (ClientField::porosity_of(zone), format!("{}: porous hair", zone.name())));
-    for (field, text) in [(ClientField::Porosity, "Porous hair".to_owned())].into_iter().chain(zones) {
+    let all = term!("Porous hair: takes colour fast").told();
+    let zones = Zone::ALL.map(|zone| {
+        let text = told!("{zone}: porous hair: takes colour fast", zone = zone.name());
+        (ClientField::porosity_of(zone), text)
+    });
+    for (field, text) in [(ClientField::Porosity, all)].into_iter().chain(zones) {
         for porosity in client.field(field) {
             if porosity.value.as_str() == Some("high") {
-                list.push(said(porosity, WatchKind::Hair, format!("{text}: takes colour fast")));
+                list.push(said(porosity, WatchKind::Hair, text.clone()));
             }
         }
     }
@@ -159,18 +162,18 @@ fn hair(client: &ClientView, list: &mut Vec<Watch>) {
 
 /// One line for each zone and what was done to it, however often: the newest.
 fn chemical(client: &ClientView, list: &mut Vec<Watch>) {
-    let mut told: Vec<String> = Vec::new();
+    let mut said: Vec<Told> = Vec::new();
     for entry in client.chemical.iter().filter(|c| c.stands) {
         for version in entry.versions.iter().rev() {
             let Some(care) = version.value.kind.care() else { continue };
-            let text = format!("{}: {care}", version.value.zone);
-            if !told.contains(&text) {
-                told.push(text.clone());
+            let text = told!("{zone}: {care}", zone = zone::told(&version.value.zone), care);
+            if !said.contains(&text) {
+                said.push(text.clone());
                 list.push(watch(WatchKind::Chemical, text, version));
             }
         }
         if entry.versions.is_empty() {
-            list.push(bare(WatchKind::Newer, "Chemical history written by a newer version"));
+            list.push(bare(WatchKind::Newer, term!("Chemical history written by a newer version").told()));
         }
     }
 }

@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{RecordError, held};
+use crate::trade::{Term, Told, term};
 
 /// The trade's three, from the scalp outwards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -35,11 +36,11 @@ impl Zone {
 
     /// In words.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::NearScalp => "near the scalp",
-            Self::MidLengths => "mid-lengths",
-            Self::Ends => "ends",
+            Self::NearScalp => term!("near the scalp"),
+            Self::MidLengths => term!("mid-lengths"),
+            Self::Ends => term!("ends"),
         }
     }
 
@@ -70,7 +71,16 @@ pub(super) enum Reach {
 }
 
 /// What a visit wrote that had no results by zone.
-pub const SOMEWHERE: &str = "the sections of that visit";
+pub const SOMEWHERE: Term = term!("the sections of that visit");
+
+/// A zone as it is kept: one of the core's own names is said in the reader's language, any other as it was written.
+pub(crate) fn told(zone: &str) -> Told {
+    let own = Zone::ALL.map(Zone::name).into_iter().chain([SOMEWHERE, ALL_OVER]);
+    own.filter(|name| *name == *zone).map(Term::told).next().unwrap_or_else(|| Told::written(zone))
+}
+
+/// The whole head.
+pub(super) const ALL_OVER: Term = term!("all over");
 
 impl Reach {
     pub(super) fn of(text: &str) -> Self {
@@ -79,7 +89,8 @@ impl Reach {
         }
         let said = text.trim().to_lowercase();
         match said.as_str() {
-            "all" | "all over" | "everywhere" | "whole head" | "full head" | SOMEWHERE => Self::AllOver,
+            "all" | "all over" | "everywhere" | "whole head" | "full head" => Self::AllOver,
+            _ if SOMEWHERE == *said => Self::AllOver,
             _ => Self::Named(said),
         }
     }
@@ -90,7 +101,7 @@ pub(super) fn checked(text: &str) -> Result<String, RecordError> {
     let said = held::text("zone", text)?;
     let number = said.to_lowercase();
     Ok(match number.strip_prefix("zone").unwrap_or(&number).trim() {
-        "1" | "2" | "3" => Zone::of(&said).map_or(said, |zone| zone.name().to_owned()),
+        "1" | "2" | "3" => Zone::of(&said).map_or(said, |zone| zone.name().as_str().to_owned()),
         _ => said,
     })
 }
@@ -102,9 +113,9 @@ mod tests {
     #[test]
     fn a_zone_is_the_same_by_number_and_by_any_of_its_names() {
         for zone in Zone::ALL {
-            assert_eq!(Zone::of(zone.name()), Some(zone));
+            assert_eq!(Zone::of(&zone.name()), Some(zone));
             assert_eq!(Zone::of(&format!("Zone {}", zone.number())), Some(zone));
-            assert_eq!(checked(&zone.number().to_string()).unwrap(), zone.name());
+            assert_eq!(checked(&zone.number().to_string()).unwrap(), zone.name().as_str());
         }
         assert_eq!(Zone::of("Mids"), Some(Zone::MidLengths));
         assert_eq!(Reach::of(" whole HEAD "), Reach::AllOver);

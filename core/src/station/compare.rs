@@ -4,16 +4,20 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{Station, StationError, money_told};
+use super::{Station, StationError, sheet};
 use crate::ids::{DocId, EntryId};
 use crate::record::Version;
-use crate::record::close::use_of;
+use crate::record::close::{Used, use_of};
 use crate::record::salon::SalonView;
 use crate::record::shelf::ShelfView;
+use crate::record::stored;
 use crate::record::visit::{
-    self, BowlView, Contents, FormulaView, Item, Line, PartDifference, Told, VisitView, level_text,
+    self, BowlView, Contents, FormulaView, Item, Line, PartDifference, Tells, VisitView,
 };
+use crate::record::zone;
 use crate::trade::mix::Share;
+use crate::trade::told::Filling;
+use crate::trade::{Level, Told, term, told};
 
 /// One of two visits.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -34,13 +38,13 @@ pub struct ComparedVisit {
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct ComparedLine {
     /// What it is part of: "plan", "formula regrowth", "used", "result".
-    pub part: String,
+    pub part: Told,
     /// What it is about.
-    pub about: String,
+    pub about: Told,
     /// What the first visit says; `None`: nothing.
-    pub first: Option<String>,
+    pub first: Option<Told>,
     /// What the second says.
-    pub second: Option<String>,
+    pub second: Option<Told>,
     /// Whether they say different things.
     pub differs: bool,
 }
@@ -122,11 +126,13 @@ impl Station {
             let version = number.checked_sub(1).and_then(|place| all.get(place)).cloned();
             version.ok_or_else(|| {
                 let say = match count {
-                    0 => "this bowl is not weighed yet".to_owned(),
-                    1 => "this bowl was weighed once: there is nothing to compare it with; its plan is in its use".to_owned(),
-                    n => format!("this bowl was weighed {n} times: weighings are numbered from 1 to {n}"),
+                    0 => told!("this bowl is not weighed yet"),
+                    1 => told!(
+                        "this bowl was weighed once: there is nothing to compare it with; its plan is in its use"
+                    ),
+                    n => told!("this bowl was weighed {n} times: weighings are numbered from 1 to {n}", n),
                 };
-                StationError::Input(say)
+                StationError::Input(say.text)
             })
         };
         let second = take(second.unwrap_or(count.max(2)))?;
@@ -138,92 +144,84 @@ impl Station {
 
 /// What a visit says, in the order of work.
 struct Fact {
-    part: String,
-    about: String,
-    says: String,
+    part: Told,
+    about: Told,
+    says: Told,
 }
 
-fn fact(part: &str, about: &str, says: impl Into<String>) -> Fact {
-    Fact { part: part.to_owned(), about: about.to_owned(), says: says.into() }
+fn fact(part: impl Into<Told>, about: impl Into<Told>, says: Told) -> Fact {
+    Fact { part: part.into(), about: about.into(), says }
 }
 
 /// What people noted apart is all there, side by side.
-fn told<T>(item: &Item<T>, tell: impl Fn(&T) -> String) -> String {
-    item.values().map(tell).collect::<Vec<_>>().join("  |  ")
+fn apart<T>(item: &Item<T>, tell: impl Fn(&T) -> Told) -> Told {
+    Told::joined(item.values().map(tell).collect(), "  |  ")
 }
 
 fn facts(view: &VisitView, salon: &SalonView, shelf: &ShelfView) -> Vec<Fact> {
     let mut all: Vec<Fact> = Vec::new();
-    all.extend(view.goal.iter().map(|g| fact("plan", "goal", told(g, |g| format!("“{}”", g.words)))));
-    let zone = |zone: Option<&String>| zone.map_or("a zone", String::as_str).to_owned();
+    let goal = |g: &visit::Goal| told!("“{words}”", words = &g.words);
+    all.extend(view.goal.iter().map(|g| fact(term!("plan"), term!("goal"), apart(g, goal))));
+    let zone = |zone: Option<&String>| zone.map_or(term!("a zone").told(), |zone| zone::told(zone));
     for target in &view.targets {
-        all.push(fact(
-            "plan",
-            &zone(target.value().map(|t| &t.zone)),
-            told(target, |t| after_zone(&t.told(), &t.zone)),
-        ));
+        let about = zone(target.value().map(|t| &t.zone));
+        all.push(fact(term!("plan"), about, apart(target, |t| t.without_zone())));
     }
     for formula in &view.formulas {
         all.extend(of_formula(formula, salon));
     }
     all.extend(used(view, salon, shelf));
     for result in &view.results {
-        all.push(fact(
-            "result",
-            &zone(result.value().map(|r| &r.zone)),
-            told(result, |r| after_zone(&r.told(), &r.zone)),
-        ));
+        let about = zone(result.value().map(|r| &r.zone));
+        all.push(fact(term!("result"), about, apart(result, |r| r.without_zone())));
     }
-    all.extend(view.finishes.iter().map(|f| fact("finish", "", told(f, Told::told))));
+    all.extend(view.finishes.iter().map(|f| fact(term!("finish"), Told::default(), apart(f, Tells::told))));
     all
 }
 
-/// "level 8, pearl" of "ends, level 8, pearl", whose zone stands before it already.
-fn after_zone(told: &str, zone: &str) -> String {
-    told.strip_prefix(zone).unwrap_or(told).trim_start_matches(", ").to_owned()
-}
-
 fn of_formula(formula: &FormulaView, salon: &SalonView) -> Vec<Fact> {
-    let part = format!("formula {}", formula.title());
+    let part = told!("formula {title}", title = formula.title());
     let unit = salon.policies.weights();
     let mut all = Vec::new();
     if let Some(noted) = formula.formula.value() {
         let rows = [
-            ("ratio", noted.ratio.map(|r| r.to_string())),
-            ("developer", noted.developer.map(|d| d.to_string())),
-            ("longest time", noted.longest.map(|l| l.to_string())),
-            ("working life", noted.working_life.map(|l| l.to_string())),
-            ("note", Some(noted.note.clone()).filter(|n| !n.is_empty())),
+            (term!("ratio"), noted.ratio.map(|ratio| told!("{ratio}", ratio))),
+            (term!("developer"), noted.developer.map(|strength| told!("{strength}", strength))),
+            (term!("longest time"), noted.longest.map(|time| told!("{time}", time))),
+            (term!("working life"), noted.working_life.map(|time| told!("{time}", time))),
+            (term!("note"), Some(Told::written(&noted.note)).filter(|n| !n.is_empty())),
         ];
-        all.extend(rows.into_iter().filter_map(|(about, says)| Some(fact(&part, about, says?))));
+        all.extend(rows.into_iter().filter_map(|(about, says)| Some(fact(part.clone(), about, says?))));
     }
     let share = |line: &Line| match line.share {
-        Share::Grams(grams) => grams.shown_in(unit),
+        Share::Grams(grams) => told!("{grams}", grams = Filling::weight(grams, unit)),
         parts @ Share::Milliparts(_) => visit::share_told(parts),
     };
     for line in &formula.lines {
-        let name = line.value().map_or("a line", |l| l.name.as_str());
-        all.push(fact(&part, name, told(line, share)));
+        let name = line.value().map_or(term!("a line").told(), |l| Told::written(&l.name));
+        all.push(fact(part.clone(), name, apart(line, share)));
     }
     all
 }
 
 fn used(view: &VisitView, salon: &SalonView, shelf: &ShelfView) -> Vec<Fact> {
-    let unit = salon.policies.weights();
+    let weight = |grams| told!("{grams}", grams = Filling::weight(grams, salon.policies.weights()));
     let mixed: Vec<&BowlView> = view.bowls.iter().filter(|b| b.mixed_at.is_some()).collect();
     if mixed.is_empty() {
         return Vec::new();
     }
     let of = use_of(salon, shelf, &mixed);
-    let mut all = vec![fact("used", "bowls", of.bowls.to_string())];
-    all.extend(of.products.iter().map(|p| fact("used", &p.name, p.weighed.shown_in(unit))));
-    let unknown = if of.unpriced.is_empty() { "" } else { ", and what has no price" };
-    all.push(fact("used", "thrown away", of.wasted.shown_in(unit)));
-    all.push(fact("used", "cost", format!("{}{unknown}", money_told(&of.cost))));
-    let levels: Vec<String> =
-        view.checks.iter().filter_map(|c| Some(level_text(c.value()?.level_tenths?))).collect();
+    let mut all = vec![fact(term!("used"), term!("bowls"), told!("{n}", n = of.bowls))];
+    let product = |p: &Used| fact(term!("used"), stored::told(&p.name), weight(p.weighed));
+    all.extend(of.products.iter().map(product));
+    all.push(fact(term!("used"), term!("thrown away"), weight(of.wasted)));
+    let cost = sheet::money(&of.cost);
+    let cost = if of.unpriced.is_empty() { cost } else { told!("{cost}, and what has no price", cost) };
+    all.push(fact(term!("used"), term!("cost"), cost));
+    let levels = view.checks.iter().filter_map(|c| Level::from_tenths(c.value()?.level_tenths?).ok());
+    let levels: Vec<Told> = levels.map(|level| told!("{level}", level)).collect();
     if !levels.is_empty() {
-        all.push(fact("strand checks", "levels seen", levels.join(", ")));
+        all.push(fact(term!("strand checks"), term!("levels seen"), Told::joined(levels, ", ")));
     }
     all
 }
@@ -238,7 +236,7 @@ fn beside(first: Vec<Fact>, second: Vec<Fact>) -> Vec<ComparedLine> {
             parts.push(fact.part.to_lowercase());
         }
     }
-    let mut others: BTreeMap<(String, String), Vec<String>> = BTreeMap::new();
+    let mut others: BTreeMap<(String, String), Vec<Told>> = BTreeMap::new();
     for fact in second.iter().rev() {
         others.entry(key(fact)).or_default().push(fact.says.clone());
     }

@@ -14,7 +14,7 @@ use crate::trade::limits::{Findings, RuleSet, Substance, UsedOn};
 use crate::trade::mix::{Amount, Share};
 use crate::trade::onhead::on_head_of_recipe;
 use crate::trade::tone::{Balance, Hue, Tone, balance, mean_level, pigment_left, warmth_at};
-use crate::trade::{Grams, Level, Percent};
+use crate::trade::{Grams, Level, Percent, Told, told};
 
 /// A formula at an amount, as it would go on the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -34,7 +34,7 @@ pub struct FormulaWeighed {
     /// What it costs at the prices that stand now.
     pub costs: Costing,
     /// What is to be said beside it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 /// A warm pigment seen, and how that is known.
@@ -45,13 +45,16 @@ pub struct SeenPigment {
     /// The pigment.
     pub hue: Hue,
     /// How it is known, in words.
-    pub from: String,
+    pub from: Told,
 }
 
 impl SeenPigment {
-    /// What lifting uncovers at a level; `which` says what level that is.
-    pub(super) fn uncovered(level: Level, which: &str) -> Self {
-        let from = format!("what lifting uncovers at level {level}{which} (common practice)");
+    /// What lifting uncovers at a level; `seen`: the last that was seen on the hair.
+    pub(super) fn uncovered(level: Level, seen: bool) -> Self {
+        let from = match seen {
+            true => told!("what lifting uncovers at level {level}, the last seen (common practice)", level),
+            false => told!("what lifting uncovers at level {level} (common practice)", level),
+        };
         Self { hue: warmth_at(level), from }
     }
 }
@@ -76,9 +79,9 @@ pub struct FormulaFigures {
     /// What is left on the wheel over it; `None` without shades whose tone is a hue, or while something is not known.
     pub balance: Option<Balance>,
     /// The balance in one sentence, marked as guidance; empty without one.
-    pub guidance: String,
+    pub guidance: Told,
     /// Shades whose level or tone the shelf does not say, or says in words that are no hue.
-    pub not_known: Vec<String>,
+    pub not_known: Vec<Told>,
     /// Peroxide ready for use by the note, whatever the amount; `None` without developer.
     #[serde(rename = "on_head_pct_e4")]
     pub on_head: Option<Percent>,
@@ -156,24 +159,24 @@ pub(super) fn held_against(rules: &[RuleSet], found: Percent) -> Vec<Findings> {
 }
 
 /// What is to be said beside a mix: every limit that is passed, then the cautions.
-pub(super) fn said_beside(contents: &Contents, findings: &[Findings]) -> Vec<String> {
+pub(super) fn said_beside(contents: &Contents, findings: &[Findings]) -> Vec<Told> {
     let lightener = contents.parts.iter().any(|p| p.role == LineRole::Lightener);
     let over = findings.iter().filter(|f| f.over().next().is_some()).flat_map(Findings::sentences);
-    over.chain(cautions::for_mix(lightener).into_iter().map(str::to_owned)).collect()
+    over.chain(cautions::for_mix(lightener)).collect()
 }
 
 /// The pigment seen: as given, else as the last strand check that names one says it, else what lifting uncovers at the
 /// last level seen.
 pub(super) fn seen_at(view: &VisitView, given: Option<Hue>) -> Option<SeenPigment> {
     if let Some(hue) = given {
-        return Some(SeenPigment { hue, from: "as given".to_owned() });
+        return Some(SeenPigment { hue, from: told!("as given") });
     }
     let checks = || view.checks.iter().rev().filter_map(|check| check.value());
     let named = checks().find_map(|check| match Tone::read(&check.warmth)? {
-        Tone::Hue(hue) => Some(SeenPigment { hue, from: "as the last strand check says".to_owned() }),
+        Tone::Hue(hue) => Some(SeenPigment { hue, from: told!("as the last strand check says") }),
         Tone::Neutral => None,
     });
-    named.or_else(|| Some(SeenPigment::uncovered(level_seen(view)?, ", the last seen")))
+    named.or_else(|| Some(SeenPigment::uncovered(level_seen(view)?, true)))
 }
 
 /// The level of the last strand check that says one.
@@ -198,7 +201,7 @@ struct Pigments {
     tones: Vec<(Tone, Grams)>,
     shades: Grams,
     clear: Grams,
-    not_known: Vec<String>,
+    not_known: Vec<Told>,
 }
 
 impl Pigments {
@@ -230,11 +233,11 @@ impl Pigments {
         match shade.and_then(|(_, tone)| Tone::read(tone)) {
             Some(tone) => self.tones.push((tone, weight)),
             None => {
-                let why = match shade {
-                    Some((_, tone)) => format!("“{tone}” is no hue"),
-                    None => "its level and tone are not on the shelf".to_owned(),
-                };
-                self.not_known.push(format!("{}: {why}", line.name));
+                let name = &line.name;
+                self.not_known.push(match shade {
+                    Some((_, tone)) => told!("{name}: “{tone}” is no hue", name, tone),
+                    None => told!("{name}: its level and tone are not on the shelf", name),
+                });
             }
         }
     }

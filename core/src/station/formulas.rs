@@ -9,7 +9,7 @@ use crate::record::RecordError;
 use crate::record::shelf::{Goods, ShelfItem, ShelfView};
 use crate::record::visit::{self, Formula, Line, LineRole};
 use crate::trade::mix::Share;
-use crate::trade::{Millis, Volumes};
+use crate::trade::{Millis, Told, Volumes, told};
 
 /// A line of a formula to be noted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -38,7 +38,7 @@ pub struct Noted {
     /// Its new lines, in order.
     pub lines: Vec<EntryId>,
     /// Where it departs from a label as the shelf has it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported)]
@@ -174,7 +174,7 @@ fn shortest(products: &[&ShelfItem], time: impl Fn(&ShelfItem) -> Option<Millis>
 }
 
 /// Where a formula departs from the labels as the shelf has them.
-fn departures(formula: &Formula, products: &[&ShelfItem]) -> Vec<String> {
+fn departures(formula: &Formula, products: &[&ShelfItem]) -> Vec<Told> {
     let mut cautions = Vec::new();
     for product in products {
         if let Some(ratio) = formula.ratio
@@ -182,18 +182,21 @@ fn departures(formula: &Formula, products: &[&ShelfItem]) -> Vec<String> {
         {
             let said = product.product.latest().map(|v| v.value.ratios.as_slice()).unwrap_or_default();
             let allowed: Vec<String> = said.iter().map(ToString::to_string).collect();
-            let called = product.called();
-            cautions.push(format!(
-                "{called}: its label, as noted on the shelf, allows {}, not {ratio}",
-                allowed.join(", ")
+            cautions.push(told!(
+                "{product}: its label, as noted on the shelf, allows {allowed}, not {ratio}",
+                product = product.called(),
+                allowed = allowed.join(", "),
+                ratio
             ));
         }
         if let (Some(noted), Some(label)) = (formula.longest, product.longest_processing())
             && noted > label
         {
-            let called = product.called();
-            cautions.push(format!(
-                "{called}: its label, as noted on the shelf, allows at most {label} on the hair, not {noted}"
+            cautions.push(told!(
+                "{product}: its label, as noted on the shelf, allows at most {label} on the hair, not {noted}",
+                product = product.called(),
+                label,
+                noted
             ));
         }
     }

@@ -17,7 +17,7 @@ use crate::trade::mix::{Amount, Mix, ProductKind, ProductPart, Recipe, Share};
 use crate::trade::onhead::on_head_of_weighing;
 use crate::trade::strength::label_percent;
 use crate::trade::tone::{GUIDANCE, Hue, Tone};
-use crate::trade::{Grams, Level, Percent, Ratio, Volumes};
+use crate::trade::{Grams, Level, Percent, Ratio, Term, Told, Volumes, term, told};
 
 /// What a gloss is wished to do. Whatever is left out is taken from the visit's plan and its strand checks.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -52,7 +52,7 @@ pub struct GlossWish {
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct GlossProposal {
     /// Why, in one sentence.
-    pub reason: String,
+    pub reason: Told,
     /// The mean level of its shades.
     #[serde(rename = "level_tenths")]
     pub level: Level,
@@ -87,15 +87,15 @@ pub struct GlossProposals {
     /// What is seen and wanted.
     pub goal: GlossGoal,
     /// How the pigment seen is known.
-    pub seen_from: String,
+    pub seen_from: Told,
     /// The nearest first; empty when nothing on the shelf comes near.
     pub proposals: Vec<GlossProposal>,
     /// What else is to be known: shades that could not be tried, a developer that was chosen.
-    pub say: Vec<String>,
+    pub say: Vec<Told>,
     /// Stands beside all of it.
-    pub guidance: &'static str,
+    pub guidance: Told,
     /// What is to be said beside a mix.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 /// In all, where nobody says how much.
@@ -121,13 +121,17 @@ impl Station {
                 found.push((mix, proposal));
             }
         }
-        found.sort_by(|(a, p), (b, q)| (a.off, &p.reason).cmp(&(b.off, &q.reason)));
+        found.sort_by(|(a, p), (b, q)| (a.off, p.reason.as_str()).cmp(&(b.off, q.reason.as_str())));
         found.truncate(MOST);
         if found.is_empty() {
-            say.insert(0, format!(
-                "nothing on the shelf comes near: {} opposes the {} seen; a gloss of it near level {} would",
-                goal.seen.opposite(), goal.seen, goal.level
-            ));
+            let near = told!(
+                "nothing on the shelf comes near: {opposite} opposes the {seen} seen; a gloss of it near level {level} \
+                 would",
+                opposite = goal.seen.opposite().name(),
+                seen = goal.seen.name(),
+                level = goal.level
+            );
+            say.insert(0, near);
         }
         say.dedup();
         Ok(GlossProposals {
@@ -135,44 +139,50 @@ impl Station {
             seen_from,
             proposals: found.into_iter().map(|(_, proposal)| proposal).collect(),
             say,
-            guidance: GUIDANCE,
-            cautions: cautions::for_mix(false).into_iter().map(str::to_owned).collect(),
+            guidance: GUIDANCE.told(),
+            cautions: cautions::for_mix(false),
         })
     }
 }
 
 /// What is seen and wanted, and how that is known.
-fn goal_of(view: &VisitView, wish: &GlossWish) -> Result<(GlossGoal, String), StationError> {
-    let input = |why: &str| StationError::Input(why.to_owned());
+fn goal_of(view: &VisitView, wish: &GlossWish) -> Result<(GlossGoal, Told), StationError> {
+    let input = |why: Term| StationError::Input(why.told().text);
     let named = |target: &&Target| {
         wish.zone.as_ref().is_none_or(|zone| target.zone.trim().to_lowercase() == zone.trim().to_lowercase())
     };
     let targets: Vec<&Target> = view.targets.iter().filter_map(|t| t.value()).filter(named).collect();
     let target = match targets.as_slice() {
         [] if wish.zone.is_some() => {
-            return Err(input("the plan has no target for that zone: set one, or say the goal"));
+            return Err(input(term!("the plan has no target for that zone: set one, or say the goal")));
         }
         [] => None,
         [one] => Some(*one),
         _ if wish.level.is_some() && wish.tone.is_some() => None,
-        _ => return Err(input("the plan has several targets: say for which zone")),
+        _ => return Err(input(term!("the plan has several targets: say for which zone"))),
     };
     let at = wish.at.or_else(|| level_seen(view));
-    let seen = seen_at(view, wish.seen).or_else(|| Some(SeenPigment::uncovered(at?, "")));
+    let seen = seen_at(view, wish.seen).or_else(|| Some(SeenPigment::uncovered(at?, false)));
     let seen = seen.ok_or_else(|| {
-        input("say which pigment is seen on the hair, like yellow, or record a strand check")
+        input(term!("say which pigment is seen on the hair, like yellow, or record a strand check"))
     })?;
-    let at =
-        at.ok_or_else(|| input("say which level is seen on the hair, like 9, or record a strand check"))?;
+    let at = at.ok_or_else(|| {
+        input(term!("say which level is seen on the hair, like 9, or record a strand check"))
+    })?;
     let of_plan = target.and_then(|t| Level::from_tenths(t.level_tenths?).ok());
-    let level = wish.level.or(of_plan).ok_or_else(|| input("say which level is wanted, or set a target"))?;
+    let level =
+        wish.level.or(of_plan).ok_or_else(|| input(term!("say which level is wanted, or set a target")))?;
     let words = wish.tone.as_deref().or(target.map(|t| t.tone.as_str())).unwrap_or_default();
     let tone = Tone::read(words).ok_or_else(|| {
-        let said = if words.trim().is_empty() { String::new() } else { format!("“{words}” is no hue here: ") };
-        StationError::Input(format!(
-            "{said}say which tone is wanted as a hue of the wheel (violet, blue-violet, …), as neutral, or by a plain \
-             word such as ash, pearl, gold or copper"
-        ))
+        let say = told!(
+            "say which tone is wanted as a hue of the wheel (violet, blue-violet, …), as neutral, or by a plain word \
+             such as ash, pearl, gold or copper"
+        );
+        let why = match words.trim() {
+            "" => say,
+            tone => told!("“{tone}” is no hue here: {say}", tone, say),
+        };
+        StationError::Input(why.text)
     })?;
     Ok((GlossGoal { seen: seen.hue, at, level, tone }, seen.from))
 }
@@ -184,7 +194,7 @@ struct Glosses<'s> {
     clear: Option<&'s ShelfItem>,
 }
 
-fn lines_of<'s>(shelf: &'s ShelfView, say: &mut Vec<String>) -> BTreeMap<String, Glosses<'s>> {
+fn lines_of<'s>(shelf: &'s ShelfView, say: &mut Vec<Told>) -> BTreeMap<String, Glosses<'s>> {
     let mut lines: BTreeMap<String, Glosses<'s>> = BTreeMap::new();
     let there = |item: &&ShelfItem| {
         item.is_offered() && item.stock.latest().is_none_or(|v| v.value != StockLevel::Out)
@@ -196,9 +206,10 @@ fn lines_of<'s>(shelf: &'s ShelfView, say: &mut Vec<String>) -> BTreeMap<String,
             (Goods::Clear, _) => line.clear = line.clear.or(Some(item)),
             (Goods::Gloss { .. }, Some((level, tone))) => match Tone::read(tone) {
                 Some(tone) => line.shades.push((item, Shade { level, tone })),
-                None => say.push(format!(
-                    "{} was not tried: “{tone}” is no hue; give it one on the shelf, and it is",
-                    item.called()
+                None => say.push(told!(
+                    "{product} was not tried: “{tone}” is no hue; give it one on the shelf, and it is",
+                    product = item.called(),
+                    tone
                 )),
             },
             _ => {}
@@ -221,7 +232,7 @@ impl Bench<'_> {
         &self,
         mix: &GlossMix,
         glosses: &Glosses<'_>,
-        say: &mut Vec<String>,
+        say: &mut Vec<Told>,
     ) -> Result<GlossProposal, StationError> {
         let picked: Vec<(&ShelfItem, Shade, u16)> = mix
             .shades
@@ -239,10 +250,9 @@ impl Bench<'_> {
         let line = picked.first().and_then(|(item, ..)| Some(item.product.latest()?.value.line.clone()));
         let developer = ratio.and_then(|_| self.developer(&line.unwrap_or_default(), say));
         if ratio.is_none() {
-            say.push(
+            say.push(told!(
                 "the labels on the shelf allow no ratio in common: no developer is counted; say a ratio"
-                    .to_owned(),
-            );
+            ));
         }
         let products: Vec<ProductPart> = bowl
             .iter()
@@ -313,7 +323,7 @@ impl Bench<'_> {
     }
 
     /// The developer to weigh: of the strength asked for, else the weakest; of the same line where it is there.
-    fn developer(&self, line: &str, say: &mut Vec<String>) -> Option<(String, Volumes, Option<&ShelfItem>)> {
+    fn developer(&self, line: &str, say: &mut Vec<Told>) -> Option<(String, Volumes, Option<&ShelfItem>)> {
         let strength = |item: &ShelfItem| match item.product.latest()?.value.goods {
             Goods::Developer { volumes_mvol } => Some(volumes_mvol),
             _ => None,
@@ -326,16 +336,17 @@ impl Bench<'_> {
         match (found, self.wish.developer) {
             (Some((item, volumes)), asked) => {
                 if asked.is_none() {
-                    let called = item.called();
-                    say.push(format!(
-                        "{called}, the weakest there is, was taken: the maker's label says which developer the gloss takes"
+                    say.push(told!(
+                        "{developer}, the weakest there is, was taken: the maker's label says which developer the gloss \
+                         takes",
+                        developer = item.called()
                     ));
                 }
                 Some((item.called(), *volumes, Some(*item)))
             }
             (None, Some(volumes)) => Some((format!("developer {volumes}"), volumes, None)),
             (None, None) => {
-                say.push("no developer is on the shelf: none is counted".to_owned());
+                say.push(told!("no developer is on the shelf: none is counted"));
                 None
             }
         }

@@ -19,7 +19,7 @@ use crate::record::stop::Touch;
 use crate::record::timer::{self, NewTimer, TimerView};
 use crate::record::visit::{self, Check, Section, VisitView};
 use crate::time::{Moment, TimerKind};
-use crate::trade::Millis;
+use crate::trade::{Millis, Told, told};
 
 /// Which timer a painting starts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -55,7 +55,7 @@ pub struct Painted {
     /// The timer that was started.
     pub timer: Option<EntryId>,
     /// What is to be said beside it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 /// Product that came off sections.
@@ -137,14 +137,14 @@ impl Station {
         if let Some(new) = &new
             && longest.is_some_and(|longest| new.length > longest)
         {
-            let longest = longest.unwrap_or_default();
-            say.push(format!(
-                "the timer rings after {}, but the maker's longest time on the hair is {longest}",
-                new.length
+            say.push(told!(
+                "the timer rings after {time}, but the maker's longest time on the hair is {longest}",
+                time = new.length,
+                longest = longest.unwrap_or_default()
             ));
         }
         if wish == PaintTimer::ForLongest && longest.is_none() {
-            say.push("no longest time is noted for this: start a timer by the maker's label".to_owned());
+            say.push(told!("no longest time is noted for this: start a timer by the maker's label"));
         }
         let lightens = bowl.is_none_or(|bowl| view.has_lightener(bowl));
         let of_it = |w: &HairWarning| match w.kind {
@@ -153,7 +153,7 @@ impl Station {
             HairWarningKind::Overlap | HairWarningKind::Weakened | HairWarningKind::Line => lightens,
         };
         say.extend(hair.into_iter().filter(of_it).map(|w| w.text));
-        say.extend(cautions::for_time().into_iter().map(str::to_owned));
+        say.extend(cautions::for_time());
         self.edit_visit(visit, |edit| {
             let steps = visit::paint(edit, sections, bowl, at)?;
             let start = |new: NewTimer| timer::start(edit, &NewTimer { from: at, ..new });
@@ -261,12 +261,16 @@ pub(super) fn countersigned(
     }
 }
 
-fn painting_cautions(view: &VisitView, bowl: Option<&EntryId>, at_ms: i64) -> Vec<String> {
+fn painting_cautions(view: &VisitView, bowl: Option<&EntryId>, at_ms: i64) -> Vec<Told> {
     let Some(bowl) = bowl.and_then(|b| view.bowl(b)) else { return Vec::new() };
     match bowl.works_until_ms() {
         Some(until) if at_ms > until => {
             let over = Millis::new(at_ms.saturating_sub(until));
-            vec![format!("the working life of {} ended {over} before this: mix a fresh one", bowl.label)]
+            vec![told!(
+                "the working life of {bowl} ended {over} before this: mix a fresh one",
+                bowl = &bowl.label,
+                over
+            )]
         }
         _ => Vec::new(),
     }
@@ -296,7 +300,7 @@ fn paint_timer(
     let house = Some(salon.policies.check_every()).filter(|every| *every < length);
     let name = |id: &EntryId| view.section(id).map_or_else(String::new, |s| s.name().to_owned());
     let label = match bowl.and_then(|b| view.bowl(b)) {
-        Some(bowl) if wish == PaintTimer::ForLongest => bowl.label.clone(),
+        Some(bowl) if wish == PaintTimer::ForLongest => bowl.label.to_string(),
         _ => sections.iter().map(name).collect::<Vec<_>>().join(", "),
     };
     Some(NewTimer {

@@ -20,7 +20,8 @@ use crate::trade::limits::{Findings, RuleSet};
 use crate::trade::mix::{Amount, DeveloperPart, DeveloperSide, Mix, Recipe, Share};
 use crate::trade::stepup::{StepUp, step_up};
 use crate::trade::strength::{Strength, label_percent, label_volumes};
-use crate::trade::{Grams, Millis, Percent, TradeError, Volumes};
+use crate::trade::told::Filling;
+use crate::trade::{Grams, Millis, Percent, Told, TradeError, Volumes, told};
 
 /// What is to be mixed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -57,7 +58,7 @@ pub struct BowlReady {
     /// That figure against the rules of the place.
     pub findings: Vec<Findings>,
     /// What is to be said beside it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 /// A long application, to be cut into bowls.
@@ -136,7 +137,7 @@ pub struct AmountProposed {
     /// How many sections were painted then.
     pub painted: usize,
     /// Why, in a sentence.
-    pub why: String,
+    pub why: Told,
 }
 
 /// What is in a formula, whatever the amounts: by product of the shelf, or by name.
@@ -308,7 +309,7 @@ impl Station {
         let mixed: Vec<&BowlView> = view.bowls.iter().filter(|b| b.mixed_at.is_some()).collect();
         let one = |bowl: &&BowlView| BowlUse {
             bowl: bowl.id.clone(),
-            label: bowl.label.clone(),
+            label: bowl.label.to_string(),
             differences: bowl.differences(),
             used: bowl.used(),
             used_of: close::use_of(&salon, &shelf, &[bowl]),
@@ -345,14 +346,15 @@ impl Station {
             }
             let left = Grams::sum(bowls.iter().filter_map(|b| b.leftover()))?;
             let salon = self.salon()?;
-            let told = |weight: Grams| weight.shown_in(salon.policies.weights());
-            let why = format!(
-                "on {} {} were weighed in {} and {} left over: {} were used",
-                salon.date(past.at_ms),
-                told(used.plus(left)?),
-                if bowls.len() == 1 { "one bowl".to_owned() } else { format!("{} bowls", bowls.len()) },
-                told(left),
-                told(used),
+            let shown = |weight: Grams| Filling::weight(weight, salon.policies.weights());
+            let why = told!(
+                "on {date} {weighed} were weighed in {bowls} and {left} left over: {used} were used",
+                date = Filling::date(&salon.date(past.at_ms).to_string()),
+                weighed = shown(used.plus(left)?),
+                bowls =
+                    if bowls.len() == 1 { told!("one bowl") } else { told!("{n} bowls", n = bowls.len()) },
+                left = shown(left),
+                used = shown(used)
             );
             let painted = old.exposure.sections.len();
             return Ok(Some(AmountProposed { amount: used.shown_up(), visit: past.visit, painted, why }));

@@ -117,7 +117,7 @@ impl Station {
         let lines = self.history(doc)?.into_iter().map(|l| {
             let at = jiff::Timestamp::from_millisecond(l.at.ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
             let at = zone.to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string();
-            vec![at, salon.called(&l.by).to_owned(), l.place, l.text]
+            vec![at, salon.called(&l.by).to_owned(), l.place.text, l.text.text]
         });
         table(out, &["When", "Who", "About", "What was said"], lines);
         Ok(())

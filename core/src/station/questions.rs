@@ -13,7 +13,7 @@ use crate::record::visit::{self, About, VisitView};
 use crate::record::{Edit, RecordError, Revision};
 use crate::time::Moment;
 use crate::time::timer::Phase;
-use crate::trade::Millis;
+use crate::trade::{Millis, Told, told};
 
 /// One way to answer a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -27,7 +27,7 @@ pub struct AskedChoice {
     /// When.
     pub at: Option<Moment>,
     /// What it means, in words.
-    pub text: String,
+    pub text: Told,
 }
 
 /// Something that people said apart, of whatever kind, wherever it lies.
@@ -40,7 +40,7 @@ pub struct Asked {
     /// The document.
     pub doc: DocId,
     /// What it is about, in words.
-    pub place: String,
+    pub place: Told,
     /// The ways to answer it.
     pub choices: Vec<AskedChoice>,
     #[serde(skip)]
@@ -177,14 +177,12 @@ impl Station {
             let view = VisitView::read(document);
             names.extend(view.sections.iter().map(|s| (s.section.id.to_string(), s.name().to_owned())));
             names.extend(view.formulas.iter().map(|f| (f.formula.id.to_string(), f.title().to_owned())));
-            names.extend(view.bowls.iter().map(|b| (b.id.to_string(), b.label.clone())));
+            names.extend(view.bowls.iter().map(|b| (b.id.to_string(), b.label.to_string())));
         }
         let mut lines = settle::history(document, &zone);
         for line in &mut lines {
             for (id, name) in names.iter().filter(|(id, name)| id.len() >= SURELY_AN_ID && id != name) {
-                if line.text.contains(id.as_str()) {
-                    line.text = line.text.replace(id.as_str(), name);
-                }
+                line.text.rename(id, name);
             }
         }
         Ok(lines)
@@ -257,25 +255,26 @@ fn of_visit(doc: &DocId, open: visit::OpenQuestion) -> Asked {
         About::Visit => Way::VisitState,
         About::Value => Way::VisitValue,
     };
-    let yet =
-        |id: &str, text: &str| AskedChoice { id: id.to_owned(), by: None, at: None, text: text.to_owned() };
-    let said = |side: &visit::Side, text: String| AskedChoice {
+    let yet = |id: &str, text: Told| AskedChoice { id: id.to_owned(), by: None, at: None, text };
+    let said = |side: &visit::Side, text: Told| AskedChoice {
         id: side.rev.as_str().to_owned(),
         by: Some(side.by.clone()),
         at: Some(side.at),
         text,
     };
-    let names: Vec<&str> = open.sides.iter().map(|s| s.text.as_str()).collect();
     let choices = match way {
         Way::OnHair => {
-            let confirm = yet(AS_SHOWN, "it is as shown: all that is listed as being on it is on it");
-            let back = open.sides.iter().map(|s| said(s, format!("“{}” never happened", s.text)));
+            let confirm = yet(AS_SHOWN, told!("it is as shown: all that is listed as being on it is on it"));
+            let back = open.sides.iter().map(|s| said(s, told!("“{what}” never happened", what = &s.text)));
             std::iter::once(confirm).chain(back).collect()
         }
-        Way::Holder => vec![yet(MINE, "I hold this client from now on")],
+        Way::Holder => vec![yet(MINE, told!("I hold this client from now on"))],
         Way::VisitState => vec![
-            yet(CLOSE, &format!("close it now, in the sight of everything ({})", names.join("; "))),
-            yet(OPEN, "it stays open"),
+            yet(CLOSE, {
+                let all = Told::joined(open.sides.iter().map(|s| s.text.clone()).collect(), "; ");
+                told!("close it now, in the sight of everything ({all})", all)
+            }),
+            yet(OPEN, told!("it stays open")),
         ],
         Way::Record | Way::VisitValue => open.sides.iter().map(|s| said(s, s.text.clone())).collect(),
     };

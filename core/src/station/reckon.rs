@@ -11,7 +11,7 @@ use crate::trade::mix::{
 };
 use crate::trade::onhead::on_head_of_weighing;
 use crate::trade::strength::Strength;
-use crate::trade::{Grams, Percent, Ratio, TradeError};
+use crate::trade::{Grams, Percent, Ratio, Told, TradeError};
 
 /// What is to be mixed, of whatever products.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,9 +41,9 @@ pub struct Reckoned {
     /// That figure against the rules of the place.
     pub findings: Vec<Findings>,
     /// The same in sentences.
-    pub said: Vec<String>,
+    pub said: Vec<Told>,
     /// What is to be said beside it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 /// Developers blended to a strength that is not on the shelf.
@@ -54,7 +54,7 @@ pub struct Blended {
     /// What to weigh.
     pub blend: Blend,
     /// What is to be said beside it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(reckon_mix)))]
@@ -81,7 +81,7 @@ impl Station {
         let lightener = wish.products.iter().any(|part| part.kind == ProductKind::Lightener);
         Ok(Reckoned {
             said: findings.iter().flat_map(Findings::sentences).collect(),
-            cautions: cautions::for_mix(lightener).into_iter().map(str::to_owned).collect(),
+            cautions: cautions::for_mix(lightener),
             weighing,
             on_head,
             findings,
@@ -100,6 +100,6 @@ impl Station {
     ) -> Result<Blended, StationError> {
         let strengths = from.iter().map(|one| one.label_percent()).collect::<Result<Vec<_>, TradeError>>()?;
         let blend = blend(&strengths, target.label_percent()?, total)?;
-        Ok(Blended { blend, cautions: cautions::for_mix(false).into_iter().map(str::to_owned).collect() })
+        Ok(Blended { blend, cautions: cautions::for_mix(false) })
     }
 }

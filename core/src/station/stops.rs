@@ -61,7 +61,7 @@ impl Station {
         self.may_override(&me)?;
         let stop = self.stop(visit)?;
         let against: Vec<Overridden> =
-            stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.clone() }).collect();
+            stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.to_string() }).collect();
         self.edit_visit(visit, |edit| visit::override_stop(edit, why, &against))
     }
 

@@ -10,7 +10,7 @@ use crate::record::exposure::{Reminder, reminders};
 use crate::record::timer::{self, Alarm, NewTimer, TimerView, next_alarms};
 use crate::record::visit::{self, VisitView};
 use crate::record::{Edit, RecordError};
-use crate::trade::Millis;
+use crate::trade::{Millis, Told, term, told};
 
 /// A timer, wherever it lies.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -34,7 +34,7 @@ pub struct TimerSet {
     /// When it rings, milliseconds of salon time; `None` while it stands still and once it is stopped.
     pub due_ms: Option<i64>,
     /// What is to be said beside it.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Told>,
 }
 
 #[cfg_attr(
@@ -119,7 +119,7 @@ impl Station {
                 Some(client) => self.title(&client)?.unwrap_or_default(),
                 None => String::new(),
             };
-            let called = vec![view.label.clone(), name.clone(), format!("{name} {}", view.label)];
+            let called = vec![view.label.to_string(), name.clone(), format!("{name} {}", view.label)];
             let list = if view.is_live() { &mut live } else { &mut stopped };
             let id = view.id.as_str().to_owned();
             list.push(Known { value: TimerRef { doc: view.doc, timer: view.id }, id, called });
@@ -313,31 +313,32 @@ impl Station {
             say = past_longest(&VisitView::read(self.document(&at.doc)?), &view, due_ms);
         }
         if view.held {
-            say.push("it rings at the maker's longest time, which nobody can extend: rinse then".to_owned());
+            say.push(told!("it rings at the maker's longest time, which nobody can extend: rinse then"));
         }
         if view.question.is_some() {
-            let why = "others changed this timer apart: it rings at the earliest of what was said until somebody settles it";
-            say.push(why.to_owned());
+            say.push(told!(
+                "others changed this timer apart: it rings at the earliest of what was said until somebody settles it"
+            ));
         }
         Ok(TimerSet { at, due_ms, cautions: say })
     }
 }
 
 /// The sections for which a timer rings only after the maker's longest time.
-fn past_longest(visit: &VisitView, timer: &TimerView, due_ms: i64) -> Vec<String> {
+fn past_longest(visit: &VisitView, timer: &TimerView, due_ms: i64) -> Vec<Told> {
     let of_it = |s: &&crate::record::exposure::SectionExposure| {
         timer.belongs_to.sections.contains(&s.section)
             || s.on_hair.iter().any(|p| p.bowl.is_some() && p.bowl == timer.belongs_to.bowl)
     };
     let limits = visit.exposure.on_hair().filter(of_it).filter_map(|s| s.limit());
-    let late: Vec<String> = limits
-        .filter(|limit| limit.due_ms < due_ms)
-        .map(|limit| {
-            let name = visit.section(&limit.section).map_or("a section", |s| s.name());
-            let longest = Millis::new(limit.longest_ms);
-            let by = Millis::new(due_ms.saturating_sub(limit.due_ms));
-            format!("{name}: this rings {by} after the maker's longest time of {longest}")
-        })
-        .collect();
-    late
+    let late = limits.filter(|limit| limit.due_ms < due_ms).map(|limit| {
+        let section = visit.section(&limit.section);
+        told!(
+            "{name}: this rings {by} after the maker's longest time of {longest}",
+            name = section.map_or(term!("a section").told(), |s| s.told_name()),
+            by = Millis::new(due_ms.saturating_sub(limit.due_ms)),
+            longest = Millis::new(limit.longest_ms)
+        )
+    });
+    late.collect()
 }

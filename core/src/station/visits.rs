@@ -682,7 +682,7 @@ fn done_to_hair(view: &VisitView, now_ms: i64) -> Vec<Chemical> {
         && !painted.is_empty()
         && let Some(kind) = kind(true)
     {
-        done.push(of(SOMEWHERE, kind, None));
+        done.push(of(&SOMEWHERE, kind, None));
     }
     let glosses = view.finishes.iter().filter_map(|f| f.value()).filter(|f| f.kind == FinishKind::Gloss);
     for gloss in glosses {

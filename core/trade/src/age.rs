@@ -3,7 +3,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::limits::{Citation, Place, Status};
+use crate::limits::{Citation, Place, Status, dated};
+use crate::term;
+use crate::told::Told;
 
 /// The least age in whole years, and where that stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -27,16 +29,19 @@ pub struct MinimumAge {
 pub fn minimum_age(place: Place) -> Option<MinimumAge> {
     let rule = match place {
         Place::Eu => {
-            "label wording of Regulation (EC) No 1223/2009, Annex III: not intended for persons under 16"
+            term!(
+                "label wording of Regulation (EC) No 1223/2009, Annex III: not intended for persons under 16"
+            )
         }
         Place::Uk => {
-            "label wording of Regulation (EC) No 1223/2009 as kept in UK law, Annex III: not intended for persons \
-             under 16"
+            term!(
+                "label wording of Regulation (EC) No 1223/2009 as kept in UK law, Annex III: not intended for persons \
+                 under 16"
+            )
         }
         Place::Us | Place::Elsewhere | Place::House => return None,
     };
-    let citation =
-        Citation { rule: rule.to_owned(), date: "2011-11-01".to_owned(), status: Status::Secondary };
+    let citation = Citation { rule: rule.told(), date: dated("2011-11-01"), status: Status::Secondary };
     Some(MinimumAge { place, years: 16, citation })
 }
 
@@ -44,7 +49,7 @@ pub fn minimum_age(place: Place) -> Option<MinimumAge> {
 #[must_use]
 pub fn house_minimum_age(years: u8) -> MinimumAge {
     let citation =
-        Citation { rule: "house rule".to_owned(), date: String::new(), status: Status::CommonPractice };
+        Citation { rule: term!("house rule").told(), date: Told::default(), status: Status::CommonPractice };
     MinimumAge { place: Place::House, years, citation }
 }
 

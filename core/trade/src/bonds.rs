@@ -3,7 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::limits::Status;
+use crate::told::Told;
 use crate::units::Percent;
+use crate::{term, told};
 
 /// Most lightenings that are counted: from there on next to nothing would be left by the rule.
 pub const MOST: u32 = 50;
@@ -45,20 +47,20 @@ pub fn bonds_left(lightenings: u32) -> BondsLeft {
 impl BondsLeft {
     /// One sentence for the card.
     #[must_use]
-    pub fn sentence(&self) -> String {
-        let Self { lightenings, least, most, status } = self;
-        match lightenings {
-            0 => "no lightening is noted here".to_owned(),
-            n => {
-                let times = if *n == 1 { "once".to_owned() } else { format!("{n} times") };
-                format!(
-                    "lightened {times}: by a rule of thumb ({status}) {} to {} % of the bonds are left; it argues \
-                     against overlapping and is never a measurement",
-                    whole(*least),
-                    whole(*most)
-                )
-            }
-        }
+    pub fn sentence(&self) -> Told {
+        let times = match self.lightenings {
+            0 => return term!("no lightening is noted here").told(),
+            1 => term!("once").told(),
+            n => told!("{n} times", n),
+        };
+        told!(
+            "lightened {times}: by a rule of thumb ({status}) {least} to {most} % of the bonds are left; it argues \
+             against overlapping and is never a measurement",
+            times,
+            status = self.status.name(),
+            least = whole(self.least),
+            most = whole(self.most)
+        )
     }
 }
 

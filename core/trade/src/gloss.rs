@@ -8,8 +8,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::TradeError;
+use crate::told::{Term, Told};
 use crate::tone::{Balance, Hue, Tone, balance, mean_level, pigment_left, sum};
 use crate::units::{Grams, Level, Percent};
+use crate::{term, told};
 
 /// A shade that there is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -170,39 +172,65 @@ fn distance([x, y]: [i64; 2], tone: Tone) -> u64 {
 impl GlossMix {
     /// Why, in one sentence. `tones`: of its shades, in order.
     #[must_use]
-    pub fn reason(&self, goal: GlossGoal, tones: &[Tone]) -> String {
-        let seen = goal.seen;
-        let mut named: Vec<String> = Vec::new();
-        for tone in tones.iter().map(Tone::to_string) {
+    pub fn reason(&self, goal: GlossGoal, tones: &[Tone]) -> Told {
+        let seen = goal.seen.name();
+        let mut named: Vec<Term> = Vec::new();
+        for tone in tones.iter().map(|tone| tone.name()) {
             if !named.contains(&tone) {
                 named.push(tone);
             }
         }
-        let several = named.len() > 1;
-        let named = named.join(" and ");
-        let (answers, leaves) = if several { ("answer", "leave") } else { ("answers", "leaves") };
+        let (answers, leaves) = match named.len() {
+            0 | 1 => (term!("answers"), term!("leaves")),
+            _ => (term!("answer"), term!("leave")),
+        };
+        let shades = Told::and(named.into_iter().map(Term::told));
         let comes = match (self.balance.left, goal.tone) {
-            (None, Tone::Neutral) => format!("{named} {answers} the {seen} seen, towards the neutral wanted"),
-            (None, Tone::Hue(wanted)) => format!(
-                "{named} {answers} the {seen} seen; the {wanted} wanted lies past neutral, where the wheel promises nothing"
+            (None, Tone::Neutral) => {
+                told!("{shades} {answers} the {seen} seen, towards the neutral wanted", shades, answers, seen)
+            }
+            (None, Tone::Hue(wanted)) => told!(
+                "{shades} {answers} the {seen} seen; the {wanted} wanted lies past neutral, where the wheel promises \
+                 nothing",
+                shades,
+                answers,
+                seen,
+                wanted = wanted.name()
             ),
-            (Some(left), Tone::Hue(wanted)) if left == wanted => {
-                format!("{named} over the {seen} seen {leaves} the {wanted} wanted")
-            }
-            (Some(left), wanted) => {
-                format!("{named} over the {seen} seen {leaves} {left}, next to the {wanted} wanted")
-            }
+            (Some(left), Tone::Hue(wanted)) if left == wanted => told!(
+                "{shades} over the {seen} seen {leaves} the {wanted} wanted",
+                shades,
+                seen,
+                leaves,
+                wanted = wanted.name()
+            ),
+            (Some(left), wanted) => told!(
+                "{shades} over the {seen} seen {leaves} {left}, next to the {wanted} wanted",
+                shades,
+                seen,
+                leaves,
+                left = left.name(),
+                wanted = wanted.name()
+            ),
         };
         let level = if self.level == goal.level {
-            format!("its mean level {} is the one wanted", self.level)
+            told!("its mean level {level} is the one wanted", level = self.level)
         } else {
-            format!("its mean level is {} where {} is wanted", self.level, goal.level)
+            told!(
+                "its mean level is {level} where {wanted} is wanted",
+                level = self.level,
+                wanted = goal.level
+            )
         };
-        let thinned = match self.clear {
-            0 => String::new(),
-            _ => format!(", and clear leaves {} of its pigment", self.pigment_left),
-        };
-        format!("{comes}; {level}{thinned}")
+        match self.clear {
+            0 => told!("{comes}; {level}", comes, level),
+            _ => told!(
+                "{comes}; {level}, and clear leaves {percent} of its pigment",
+                comes,
+                level,
+                percent = self.pigment_left
+            ),
+        }
     }
 }
 

@@ -5,7 +5,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::told::{Filling, Term, Told};
 use crate::units::{LengthUnit, Micrometres};
+use crate::{term, told};
 
 /// A published mean of growth and its standard deviation, in micrometres a day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -30,8 +32,10 @@ pub const LOUSSOUARN_2005: [Published; 3] = [
 pub const LOUSSOUARN_2016_A_MONTH: (u32, u32) = (8_000, 13_000);
 
 /// The sources of a computed range, for the screen.
-pub const SOURCES: &str = "Loussouarn 2005 (three group means, one standard deviation either side) and Loussouarn \
-                           2016 (0.8 to 1.3 cm a month, n = 2249)";
+pub const SOURCES: Term = term!(
+    "Loussouarn 2005 (three group means, one standard deviation either side) and Loussouarn 2016 (0.8 to 1.3 cm a \
+     month, n = 2249)"
+);
 
 /// A stretch of hair that something lies within.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -135,29 +139,50 @@ impl LineToday {
 
     /// One sentence for the card, with its source.
     #[must_use]
-    pub fn sentence(&self, unit: LengthUnit) -> String {
-        self.said(unit, &format!(" ({SOURCES})"))
+    pub fn sentence(&self, unit: LengthUnit) -> Told {
+        let (between, sources) = (self.between(unit), SOURCES);
+        match self.rests_on() {
+            None => told!("the line sits {between}, measured today", between),
+            Some(rests_on) => {
+                told!(
+                    "the line sits {between}, {rests_on} ({sources}); measure it",
+                    between,
+                    rests_on,
+                    sources
+                )
+            }
+        }
     }
 
     /// The same without [`SOURCES`], for where they are told once beside several.
     #[must_use]
-    pub fn short(&self, unit: LengthUnit) -> String {
-        self.said(unit, "")
+    pub fn short(&self, unit: LengthUnit) -> Told {
+        let between = self.between(unit);
+        match self.rests_on() {
+            None => told!("the line sits {between}, measured today", between),
+            Some(rests_on) => told!("the line sits {between}, {rests_on}; measure it", between, rests_on),
+        }
     }
 
-    fn said(&self, unit: LengthUnit, sources: &str) -> String {
-        let least = self.least.shown(unit);
-        let between = match self.most.map(|most| most.shown(unit)) {
-            Some(most) if most == least => format!("about {least} from the scalp"),
-            Some(most) => format!("{least} to {most} from the scalp"),
-            None => format!("at least {least} from the scalp, and how much further was never noted"),
-        };
-        let rests_on = match self.from {
-            From::Tape => return format!("the line sits {between}, measured today"),
-            From::TapeAndGrowth => "by an earlier measurement and growth since",
-            From::Growth | From::GrowthAlone => "by published growth",
-        };
-        format!("the line sits {between}, {rests_on}{sources}; measure it")
+    fn between(&self, unit: LengthUnit) -> Told {
+        let shown = |length| Filling::length(length, unit);
+        let least = shown(self.least);
+        match self.most {
+            Some(most) if most.shown(unit) == self.least.shown(unit) => {
+                told!("about {least} from the scalp", least)
+            }
+            Some(most) => told!("{least} to {most} from the scalp", least, most = shown(most)),
+            None => told!("at least {least} from the scalp, and how much further was never noted", least),
+        }
+    }
+
+    /// `None`: on the tape, today.
+    const fn rests_on(&self) -> Option<Term> {
+        match self.from {
+            From::Tape => None,
+            From::TapeAndGrowth => Some(term!("by an earlier measurement and growth since")),
+            From::Growth | From::GrowthAlone => Some(term!("by published growth")),
+        }
     }
 }
 

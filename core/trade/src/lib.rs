@@ -28,6 +28,7 @@ pub mod onhead;
 pub mod plan;
 pub mod stepup;
 pub mod strength;
+pub mod told;
 pub mod tone;
 pub mod units;
 
@@ -35,4 +36,5 @@ pub mod units;
 uniffi::setup_scaffolding!();
 
 pub use error::{Quantity, TradeError};
+pub use told::{Term, Told};
 pub use units::{Grams, LengthUnit, Level, Micrometres, Millis, Percent, Ratio, Volumes, WeightUnit};

@@ -12,8 +12,11 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{TradeError, clip};
+use crate::told::{Term, Told};
 use crate::units::Percent;
+use crate::{term, told};
 
+pub(crate) use known::dated;
 pub use known::{eu, house, of, uk, us};
 
 /// Where a rule set applies.
@@ -50,15 +53,23 @@ impl FromStr for Place {
     }
 }
 
+impl Place {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> Term {
+        match self {
+            Self::Eu => term!("EU"),
+            Self::Uk => term!("UK"),
+            Self::Us => term!("US"),
+            Self::Elsewhere => term!("a place without rules here"),
+            Self::House => term!("house rule"),
+        }
+    }
+}
+
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::Eu => "EU",
-            Self::Uk => "UK",
-            Self::Us => "US",
-            Self::Elsewhere => "a place without rules here",
-            Self::House => "house rule",
-        })
+        self.name().fmt(f)
     }
 }
 
@@ -87,18 +98,26 @@ pub enum Substance {
     Chlororesorcinol4,
 }
 
+impl Substance {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> Term {
+        match self {
+            Self::HydrogenPeroxide => term!("hydrogen peroxide"),
+            Self::Ammonia => term!("ammonia"),
+            Self::PPhenylenediamine => term!("p-phenylenediamine"),
+            Self::PPhenylenediamineDerivatives => term!("derivatives of p-phenylenediamine"),
+            Self::Toluene25Diamine => term!("toluene-2,5-diamine"),
+            Self::Resorcinol => term!("resorcinol"),
+            Self::MAminophenol => term!("m-aminophenol"),
+            Self::Chlororesorcinol4 => term!("4-chlororesorcinol"),
+        }
+    }
+}
+
 impl fmt::Display for Substance {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::HydrogenPeroxide => "hydrogen peroxide",
-            Self::Ammonia => "ammonia",
-            Self::PPhenylenediamine => "p-phenylenediamine",
-            Self::PPhenylenediamineDerivatives => "derivatives of p-phenylenediamine",
-            Self::Toluene25Diamine => "toluene-2,5-diamine",
-            Self::Resorcinol => "resorcinol",
-            Self::MAminophenol => "m-aminophenol",
-            Self::Chlororesorcinol4 => "4-chlororesorcinol",
-        })
+        self.name().fmt(f)
     }
 }
 
@@ -118,14 +137,22 @@ pub enum UsedOn {
     Eyelashes,
 }
 
+impl UsedOn {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> Term {
+        match self {
+            Self::Hair => term!("hair"),
+            Self::Skin => term!("skin"),
+            Self::Nails => term!("nails"),
+            Self::Eyelashes => term!("eyelashes"),
+        }
+    }
+}
+
 impl fmt::Display for UsedOn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::Hair => "hair",
-            Self::Skin => "skin",
-            Self::Nails => "nails",
-            Self::Eyelashes => "eyelashes",
-        })
+        self.name().fmt(f)
     }
 }
 
@@ -145,14 +172,22 @@ pub enum Status {
     CommonPractice,
 }
 
+impl Status {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> Term {
+        match self {
+            Self::Read => term!("read"),
+            Self::Secondary => term!("secondary"),
+            Self::Memory => term!("memory"),
+            Self::CommonPractice => term!("common practice"),
+        }
+    }
+}
+
 impl fmt::Display for Status {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::Read => "read",
-            Self::Secondary => "secondary",
-            Self::Memory => "memory",
-            Self::CommonPractice => "common practice",
-        })
+        self.name().fmt(f)
     }
 }
 
@@ -162,9 +197,9 @@ impl fmt::Display for Status {
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Citation {
     /// The rule, to the entry.
-    pub rule: String,
-    /// The date of the text cited, ISO 8601; "undated" where the page carries none.
-    pub date: String,
+    pub rule: Told,
+    /// The date of the text cited, ISO 8601, or that the page carries none; empty for a rule of the house without one.
+    pub date: Told,
     /// How it was learnt.
     pub status: Status,
 }
@@ -182,9 +217,9 @@ pub struct Limit {
     #[serde(rename = "max_pct_e4")]
     pub max: Percent,
     /// Further conditions, as "professional use only"; empty when none.
-    pub conditions: String,
+    pub conditions: Told,
     /// Warnings that the rule asks for on the label; worth showing at the bowl.
-    pub wording: Vec<String>,
+    pub wording: Vec<Told>,
     /// Where it stands.
     pub citation: Citation,
 }
@@ -195,7 +230,7 @@ pub struct Limit {
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Caution {
     /// The warning.
-    pub text: String,
+    pub text: Told,
     /// Where it stands.
     pub citation: Citation,
 }
@@ -269,21 +304,34 @@ impl Findings {
     }
 
     /// One sentence a limit, each with its rule; or one that says no limit is known.
-    pub fn sentences(&self) -> Vec<String> {
-        let Self { place, what, used_on, found, verdicts } = self;
+    pub fn sentences(&self) -> Vec<Told> {
+        let Self { found, verdicts, .. } = self;
+        let (place, what, used_on) = (self.place.name(), self.what.name(), self.used_on.name());
         if verdicts.is_empty() {
-            return vec![format!(
+            return vec![told!(
                 "no limit for {what} on {used_on} is in this rule set ({place}); {found} ready for use: follow the \
-                 maker's label and local codes"
+                 maker's label and local codes",
+                what,
+                used_on,
+                place,
+                found
             )];
         }
         let sentence = |Verdict { limit, within }: &Verdict| {
             let Citation { rule, date, status } = &limit.citation;
-            let relation = if *within { "within" } else { "OVER" };
-            let max = limit.max;
-            format!(
+            let relation = if *within { term!("within") } else { term!("OVER") };
+            told!(
                 "{found} {what} ready for use on {used_on} is {relation} the limit of {max} ({place}: {rule}, {date}, \
-                 {status}); follow the maker's label and local codes"
+                 {status}); follow the maker's label and local codes",
+                found,
+                what,
+                used_on,
+                relation,
+                max = limit.max,
+                place,
+                rule,
+                date,
+                status = status.name()
             )
         };
         verdicts.iter().map(sentence).collect()

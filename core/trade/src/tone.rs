@@ -11,11 +11,14 @@ use serde::{Deserialize, Serialize};
 
 use crate::apportion::div_nearest;
 use crate::error::TradeError;
+use crate::told::{Term, Told};
 use crate::units::{Grams, Level, Percent};
+use crate::{term, told};
 
 /// Stands beside everything that this module concludes.
-pub const GUIDANCE: &str = "guidance by the painter's wheel (common practice): the maker's chart, a strand test and a \
-                            licensed stylist decide";
+pub const GUIDANCE: Term = term!(
+    "guidance by the painter's wheel (common practice): the maker's chart, a strand test and a licensed stylist decide"
+);
 
 /// The twelve hues in the order of the wheel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -39,6 +42,25 @@ pub enum Hue {
 }
 
 impl Hue {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> Term {
+        match self {
+            Self::Red => term!("red"),
+            Self::RedOrange => term!("red-orange"),
+            Self::Orange => term!("orange"),
+            Self::YellowOrange => term!("yellow-orange"),
+            Self::Yellow => term!("yellow"),
+            Self::YellowGreen => term!("yellow-green"),
+            Self::Green => term!("green"),
+            Self::BlueGreen => term!("blue-green"),
+            Self::Blue => term!("blue"),
+            Self::BlueViolet => term!("blue-violet"),
+            Self::Violet => term!("violet"),
+            Self::RedViolet => term!("red-violet"),
+        }
+    }
+
     /// All of them, around the wheel.
     pub const WHEEL: [Self; 12] = [
         Self::Red,
@@ -103,20 +125,7 @@ impl Hue {
 
 impl fmt::Display for Hue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::Red => "red",
-            Self::RedOrange => "red-orange",
-            Self::Orange => "orange",
-            Self::YellowOrange => "yellow-orange",
-            Self::Yellow => "yellow",
-            Self::YellowGreen => "yellow-green",
-            Self::Green => "green",
-            Self::BlueGreen => "blue-green",
-            Self::Blue => "blue",
-            Self::BlueViolet => "blue-violet",
-            Self::Violet => "violet",
-            Self::RedViolet => "red-violet",
-        })
+        self.name().fmt(f)
     }
 }
 
@@ -133,6 +142,15 @@ pub enum Tone {
 }
 
 impl Tone {
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> Term {
+        match self {
+            Self::Neutral => term!("neutral"),
+            Self::Hue(hue) => hue.name(),
+        }
+    }
+
     /// Reads a hue of the wheel or a plain word of the trade ("copper", "ash"). `None` for a word that is not known here:
     /// then a hue is to be named instead, nothing is guessed.
     #[must_use]
@@ -159,10 +177,7 @@ impl Tone {
 
 impl fmt::Display for Tone {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Neutral => f.pad("neutral"),
-            Self::Hue(hue) => hue.fmt(f),
-        }
+        self.name().fmt(f)
     }
 }
 
@@ -248,17 +263,25 @@ fn nearest(x: i64, y: i64) -> Option<Hue> {
 impl Balance {
     /// One sentence, marked as guidance.
     #[must_use]
-    pub fn sentence(&self) -> String {
-        let Self { seen, left } = self;
-        let opposite = seen.opposite();
-        match left {
-            None => format!("the formula answers the {seen} seen, towards neutral; {GUIDANCE}"),
-            Some(left) if left == seen => {
-                format!("{seen} is left of the {seen} seen; {opposite} opposes it; {GUIDANCE}")
+    pub fn sentence(&self) -> Told {
+        let (seen, opposite, guidance) = (self.seen.name(), self.seen.opposite().name(), GUIDANCE);
+        match self.left {
+            None => told!("the formula answers the {seen} seen, towards neutral; {guidance}", seen, guidance),
+            Some(left) if left == self.seen => {
+                told!(
+                    "{seen} is left of the {seen} seen; {opposite} opposes it; {guidance}",
+                    seen,
+                    opposite,
+                    guidance
+                )
             }
-            Some(left) => {
-                format!("over the {seen} seen, {left} is left; {opposite} opposes {seen}; {GUIDANCE}")
-            }
+            Some(left) => told!(
+                "over the {seen} seen, {left} is left; {opposite} opposes {seen}; {guidance}",
+                seen,
+                left = left.name(),
+                opposite,
+                guidance
+            ),
         }
     }
 }

@@ -48,7 +48,8 @@ impl Told {
     /// For people. `\x07` rings a terminal's bell.
     pub(super) fn human(&self, bell: bool) -> String {
         let what = |a: &Alarm| {
-            let label = if a.label.is_empty() { a.kind.as_str().replace('_', " ") } else { a.label.clone() };
+            let label =
+                if a.label.is_empty() { a.kind.as_str().replace('_', " ") } else { a.label.to_string() };
             let settle = if a.asks { " (people set it differently: settle it)" } else { "" };
             format!("{label}{settle}")
         };
@@ -159,7 +160,7 @@ mod tests {
             doc: DocId::parse("visit/a").unwrap(),
             timer: EntryId::new(timer),
             kind: TimerKind::Processing,
-            label: "tint".to_owned(),
+            label: tailcomb_core::trade::Told::written("tint"),
             is_check: false,
             asks: false,
         }
@@ -179,7 +180,7 @@ mod tests {
         assert_eq!(told.human(false), "[!] RINGING  tint");
         assert!(told.human(true).starts_with('\u{7}'));
         assert_eq!(told.json()["event"], "ringing");
-        let rinse = Alarm { kind: TimerKind::Rinse, label: "rinse nape".to_owned(), ..alarm("a", 1) };
+        let rinse = Alarm { kind: TimerKind::Rinse, label: tailcomb_core::trade::Told::written("rinse nape"), ..alarm("a", 1) };
         let told = Told::Ringing { alarm: rinse, again: true };
         assert_eq!(told.human(false), "[!] RINSE NOW  rinse nape");
     }

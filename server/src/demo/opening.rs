@@ -12,7 +12,7 @@ const SHELF: &str = include_str!("shelf.csv");
 /// Everything is started, joined and put on the shelf.
 pub(super) async fn open(stage: &mut Stage) -> Result<(), CliError> {
     let about = "Invented people, clients and products. A relay and three stations start on this machine.";
-    stage.scene("A salon opens", about, &[cautions::LABEL]).await;
+    stage.scene("A salon opens", about, &[cautions::LABEL.told()]).await;
     stage.open_relay().await?;
     let url = stage.relay_url.clone();
     stage.say(&format!("The relay listens at {url}. It keeps sealed frames and cannot read a card."));

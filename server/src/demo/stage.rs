@@ -15,6 +15,7 @@ use crate::cli::ask_station;
 use crate::cli::error::CliError;
 use crate::cli::home::Home;
 use crate::cli::output::{print, print_error};
+use tailcomb_core::trade::Told;
 
 /// How long a step stays on the screen at pace 1.
 const BEAT: Duration = Duration::from_millis(550);
@@ -145,7 +146,7 @@ impl Stage {
     }
 
     /// Begins a scene, with what is to be said beside it.
-    pub(super) async fn scene(&self, title: &str, about: &str, cautions: &[&str]) {
+    pub(super) async fn scene(&self, title: &str, about: &str, cautions: &[Told]) {
         self.say(&format!("\n{}", self.bold(&format!("== {title}"))));
         self.say(&format!("   {about}"));
         for caution in cautions {

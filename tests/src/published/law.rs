@@ -118,11 +118,11 @@ fn wording() -> Vec<Check> {
     let rules = eu();
     let text = |used_on| {
         let limit = rules.lowest(Substance::HydrogenPeroxide, used_on).ok_or("no limit found")?;
-        Ok::<_, &str>(limit.wording.join(" | "))
+        Ok::<_, &str>(limit.wording.iter().map(|w| w.as_str()).collect::<Vec<_>>().join(" | "))
     };
     let eyes = "Contains hydrogen peroxide. Avoid contact with eyes. Rinse immediately if product comes into contact \
                 with them.";
-    let caution = us().cautions.first().map(|c| c.text.clone()).ok_or("no caution found");
+    let caution = us().cautions.first().map(|c| c.text.to_string()).ok_or("no caution found");
     let says = |caution: Result<String, &'static str>, part: &str| {
         caution.map(|text| if text.contains(part) { part.to_owned() } else { text })
     };

@@ -11,16 +11,16 @@ use crate::ids::{DocId, EntryId, PersonId};
 use crate::record::Version;
 use crate::record::client::{ClientField, ClientView};
 use crate::record::standing::Standing;
-use crate::record::zone::{Reach, Zone};
+use crate::record::zone::{ALL_OVER, Reach, Zone};
 use crate::time::Moment;
 use crate::trade::bonds::{BondsLeft, bonds_left};
 use crate::trade::growth::{LineToday, Measured, SOURCES, line_today};
-use crate::trade::{LengthUnit, Micrometres};
+use crate::trade::{LengthUnit, Micrometres, Term, Told, term};
 
 const DAY_MS: i64 = 86_400_000;
 
 /// Said beside it.
-pub const ZONES_GROW: &str = "Zones are as they were noted then; hair has grown outwards since.";
+pub const ZONES_GROW: Term = term!("Zones are as they were noted then; hair has grown outwards since.");
 
 /// What is known of a client's hair, by zone.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -35,9 +35,9 @@ pub struct HairHistory {
     /// Entries that only a newer version of Tailcomb can read.
     pub unreadable: usize,
     /// Said beside it.
-    pub note: String,
+    pub note: Told,
     /// Where figures of growth come from.
-    pub sources: String,
+    pub sources: Told,
 }
 
 /// One zone.
@@ -60,7 +60,7 @@ pub struct ZoneHistory {
     /// Where the lightener line nearest to the scalp sits today; `None`: never lightened.
     pub line: Option<OldLine>,
     /// What to know before working on it.
-    pub care: Vec<String>,
+    pub care: Vec<Told>,
 }
 
 /// One thing done to a zone, in one wording.
@@ -91,7 +91,7 @@ pub struct BondsToday {
     #[serde(flatten)]
     pub left: BondsLeft,
     /// In words, with what the rule is worth.
-    pub sentence: String,
+    pub sentence: Told,
 }
 
 /// An old lightener line today.
@@ -107,9 +107,9 @@ pub struct OldLine {
     /// When it was measured last, milliseconds UTC; `None`: never since.
     pub measured_at_ms: Option<i64>,
     /// In words, with the source.
-    pub sentence: String,
+    pub sentence: Told,
     /// The same without the source.
-    pub short: String,
+    pub short: Told,
 }
 
 impl HairHistory {
@@ -131,8 +131,8 @@ impl HairHistory {
             doc: card.doc.clone(),
             zones: zones.collect(),
             unreadable: chemical.chain(measured).sum(),
-            note: ZONES_GROW.to_owned(),
-            sources: SOURCES.to_owned(),
+            note: ZONES_GROW.told(),
+            sources: SOURCES.told(),
         }
     }
 }
@@ -175,14 +175,14 @@ fn zone_history(
         Reach::AllOver | Reach::Named(_) => None,
     };
     let called = match reach {
-        Reach::Zone(zone) => zone.name().to_owned(),
-        Reach::AllOver => "all over".to_owned(),
+        Reach::Zone(zone) => zone.name().as_str().to_owned(),
+        Reach::AllOver => ALL_OVER.as_str().to_owned(),
         Reach::Named(name) => name.clone(),
     };
-    let mut care: Vec<String> = Vec::new();
+    let mut care: Vec<Told> = Vec::new();
     // Of lightener the rule of thumb and the line say more.
     let others = done.iter().map(|d| d.said.kind).filter(|kind| *kind != ChemicalKind::Lightener);
-    for text in others.filter_map(ChemicalKind::care).map(str::to_owned) {
+    for text in others.filter_map(ChemicalKind::care).map(Term::told) {
         if !care.contains(&text) {
             care.push(text);
         }

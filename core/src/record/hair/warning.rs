@@ -6,7 +6,8 @@ use serde::Serialize;
 use super::ChemicalKind;
 use super::history::{HairHistory, ZoneHistory};
 use crate::record::visit::{LineRole, VisitView};
-use crate::record::zone::{Reach, Zone};
+use crate::record::zone::{self, Reach, Zone};
+use crate::trade::{Term, Told, term, told};
 
 /// What a warning is about, the gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -36,7 +37,7 @@ pub struct HairWarning {
     /// Which zone.
     pub zone: String,
     /// In words.
-    pub text: String,
+    pub text: Told,
 }
 
 /// What a visit plans to put on the hair, as far as its formulas and bowls say.
@@ -90,8 +91,9 @@ pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
     let mut all = Vec::new();
     for zone in &history.zones {
         let touched = planned.may_touch(zone);
-        let mut add = |kind, text: &str| {
-            all.push(HairWarning { kind, zone: zone.zone.clone(), text: format!("{}: {text}", zone.zone) });
+        let mut add = |kind, text: Told| {
+            let text = told!("{zone}: {text}", zone = zone::told(&zone.zone), text);
+            all.push(HairWarning { kind, zone: zone.zone.clone(), text });
         };
         let mut kinds: Vec<ChemicalKind> = zone.done.iter().map(|d| d.said.kind).collect();
         kinds.sort_unstable();
@@ -99,7 +101,7 @@ pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
         if planned.peroxide && touched {
             for (kind, text) in INCOMPATIBLE {
                 if kinds.contains(&kind) {
-                    add(HairWarningKind::Incompatible, text);
+                    add(HairWarningKind::Incompatible, text.told());
                     kinds.retain(|k| *k != kind);
                 }
             }
@@ -109,27 +111,31 @@ pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
         {
             kinds.retain(|k| *k != ChemicalKind::Lightener);
             if touched {
-                let text =
-                    format!("lightener is planned, and this hair is {}; {}", bonds.sentence, line.short);
-                add(HairWarningKind::Overlap, &text);
+                let text = told!(
+                    "lightener is planned, and this hair is {bonds}; {line}",
+                    bonds = &bonds.sentence,
+                    line = &line.short
+                );
+                add(HairWarningKind::Overlap, text);
             } else {
-                add(HairWarningKind::Line, &format!("lightened before: keep off it; {}", line.short));
+                let text = told!("lightened before: keep off it; {line}", line = &line.short);
+                add(HairWarningKind::Line, text);
             }
         }
         if planned.lightener && touched {
-            let weakened: Vec<&str> =
-                kinds.iter().filter(|k| WEAKENED.contains(k)).map(|k| k.name()).collect();
+            let weakened = kinds.iter().filter(|k| WEAKENED.contains(k)).map(|k| k.name().told());
+            let weakened = Told::and(weakened);
             if !weakened.is_empty() {
-                let text = format!(
-                    "lightener is planned, and {} is in this hair's history: it may break; test a strand first",
-                    weakened.join(" and ")
+                let text = told!(
+                    "lightener is planned, and {weakened} is in this hair's history: it may break; test a strand first",
+                    weakened
                 );
-                add(HairWarningKind::Weakened, &text);
+                add(HairWarningKind::Weakened, text);
                 kinds.retain(|k| !WEAKENED.contains(k));
             }
         }
         for care in kinds.into_iter().filter_map(ChemicalKind::care) {
-            add(HairWarningKind::History, care);
+            add(HairWarningKind::History, care.told());
         }
     }
     all.sort_by_key(|w| w.kind);
@@ -137,25 +143,33 @@ pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
 }
 
 /// What peroxide reacts with. Common practice; the maker's label says more.
-const INCOMPATIBLE: [(ChemicalKind, &str); 4] = [
+const INCOMPATIBLE: [(ChemicalKind, Term); 4] = [
     (
         ChemicalKind::MetallicSalts,
-        "metal salts are in this hair: they react with peroxide, with heat and breakage. Put nothing with peroxide on \
-         it before a strand test in the mix",
+        term!(
+            "metal salts are in this hair: they react with peroxide, with heat and breakage. Put nothing with peroxide on \
+         it before a strand test in the mix"
+        ),
     ),
     (
         ChemicalKind::Henna,
-        "plant colour is in this hair, which may hold metal salts: put nothing with peroxide on it before a strand \
-         test in the mix",
+        term!(
+            "plant colour is in this hair, which may hold metal salts: put nothing with peroxide on it before a strand \
+         test in the mix"
+        ),
     ),
     (
         ChemicalKind::BuildUp,
-        "swimming-pool or mineral build-up is in this hair: copper and iron react with peroxide. Take it off first, \
-         and test a strand",
+        term!(
+            "swimming-pool or mineral build-up is in this hair: copper and iron react with peroxide. Take it off first, \
+         and test a strand"
+        ),
     ),
     (
         ChemicalKind::BoxColour,
-        "colour from a box is in this hair, and it may hold metal salts: test a strand in the mix first",
+        term!(
+            "colour from a box is in this hair, and it may hold metal salts: test a strand in the mix first"
+        ),
     ),
 ];
 

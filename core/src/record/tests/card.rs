@@ -416,7 +416,7 @@ fn what_is_noted_of_skin_medication_and_porous_zones_is_on_the_watch_list() {
     b.does("tomas", 1, |e| set_field(e, ClientField::Medication, "for the thyroid"));
     b.does("tomas", 2, |e| set_field(e, ClientField::Skin, ""));
     let (view, _) = merged(&a, &b, read);
-    let texts: Vec<String> = watch_list(&view).into_iter().map(|w| w.text).collect();
+    let texts: Vec<String> = watch_list(&view).into_iter().map(|w| w.text.text).collect();
     assert_eq!(
         texts,
         ["Skin: eczema on the hands", "Medication: for the thyroid", "ends: porous hair: takes colour fast"],

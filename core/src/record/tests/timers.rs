@@ -49,7 +49,7 @@ fn apart(kind: TimerKind, length: i32, a: Change, b: Change) -> (TimerView, Repl
 
 fn who_did_what(view: &TimerView) -> Vec<(String, String)> {
     let edits = view.question.iter().flat_map(|q| &q.edits);
-    edits.map(|e| (e.by.to_string(), e.event.told())).collect()
+    edits.map(|e| (e.by.to_string(), e.event.told().text)).collect()
 }
 
 fn both(a: &str, b: &str) -> Vec<(String, String)> {
@@ -354,7 +354,10 @@ fn the_next_alarms_come_in_order_with_the_looks_in_between() {
     let views = TimerView::all(&replica.doc);
     let told = |now: i64, n: usize| -> Vec<(i64, String, bool)> {
         let minute = |ms: i64| (ms - MORNING_MS) / MINUTE_MS;
-        next_alarms(&views, ms(now), n).into_iter().map(|a| (minute(a.due_ms), a.label, a.is_check)).collect()
+        next_alarms(&views, ms(now), n)
+            .into_iter()
+            .map(|a| (minute(a.due_ms), a.label.text, a.is_check))
+            .collect()
     };
     let alarm = |minute: i64, label: &str, is_check| (minute, label.to_owned(), is_check);
     // The mask rings already, and goes on to ring until it is silenced.

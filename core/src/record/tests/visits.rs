@@ -130,5 +130,5 @@ fn one(section: &EntryId) -> &[EntryId] {
 }
 
 fn titles(view: &VisitView) -> Vec<(About, String)> {
-    view.questions().into_iter().map(|q| (q.about, q.title)).collect()
+    view.questions().into_iter().map(|q| (q.about, q.title.text)).collect()
 }

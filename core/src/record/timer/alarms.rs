@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::view::TimerView;
 use crate::ids::{DocId, EntryId};
 use crate::time::timer::TimerKind;
+use crate::trade::Told;
 
 /// An instant at which a station must make itself noticed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -23,7 +24,7 @@ pub struct Alarm {
     /// What the timer is for.
     pub kind: TimerKind,
     /// What the timer says on the screen.
-    pub label: String,
+    pub label: Told,
     /// A look at a strand, not the end.
     pub is_check: bool,
     /// The timer waits to be settled.

@@ -6,7 +6,7 @@ use super::super::Revision;
 use crate::ids::EntryId;
 use crate::time::Moment;
 use crate::time::timer::{Outcome, Step, TimerKind};
-use crate::trade::Millis;
+use crate::trade::{Millis, Told, told};
 
 /// What a revision of a timer says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -104,21 +104,21 @@ impl TimerEvent {
 
     /// In a few words.
     #[must_use]
-    pub fn told(&self) -> String {
+    pub fn told(&self) -> Told {
         match self {
-            Self::Started { length_ms, .. } => format!("started it for {}", Millis::new(*length_ms)),
-            Self::Extended { by_ms } => format!("added {}", Millis::new(*by_ms)),
-            Self::LengthSet { length_ms } => format!("set it to {} in all", Millis::new(*length_ms)),
-            Self::Paused => "paused it".to_owned(),
-            Self::Resumed => "let it run on".to_owned(),
-            Self::Stopped => "stopped it".to_owned(),
-            Self::Silenced { .. } => "silenced it".to_owned(),
-            Self::Settled(Outcome::Ring { .. }) => "settled when it rings".to_owned(),
+            Self::Started { length_ms, .. } => told!("started it for {time}", time = Millis::new(*length_ms)),
+            Self::Extended { by_ms } => told!("added {time}", time = Millis::new(*by_ms)),
+            Self::LengthSet { length_ms } => told!("set it to {time} in all", time = Millis::new(*length_ms)),
+            Self::Paused => told!("paused it"),
+            Self::Resumed => told!("let it run on"),
+            Self::Stopped => told!("stopped it"),
+            Self::Silenced { .. } => told!("silenced it"),
+            Self::Settled(Outcome::Ring { .. }) => told!("settled when it rings"),
             Self::Settled(Outcome::Paused { left_ms }) => {
-                format!("settled that it is paused with {} left", Millis::new(*left_ms))
+                told!("settled that it is paused with {time} left", time = Millis::new(*left_ms))
             }
-            Self::Settled(Outcome::Stopped) => "settled that it is stopped".to_owned(),
-            Self::TakenOver => "took it over".to_owned(),
+            Self::Settled(Outcome::Stopped) => told!("settled that it is stopped"),
+            Self::TakenOver => told!("took it over"),
         }
     }
 

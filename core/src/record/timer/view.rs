@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use super::super::{Document, Entries, Entry, Revision, visit};
+use super::super::{Document, Entries, Entry, Revision, stored, visit};
 use super::TIMERS;
 use super::alarms::Next;
 use super::event::TimerEvent;
@@ -13,6 +13,7 @@ use crate::time::Moment;
 use crate::time::timer::{
     Candidate, Node, Outcome, Phase, Schedule, Step, TimerKind, evaluate, evaluate_chain,
 };
+use crate::trade::Told;
 
 /// Who did what to a timer, when.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -112,7 +113,7 @@ pub struct TimerView {
     /// What it is for.
     pub kind: TimerKind,
     /// What it says on the screen.
-    pub label: String,
+    pub label: Told,
     /// Who started it, and from when its time counts. `None` when a newer version wrote the start.
     pub started: Option<(PersonId, Moment)>,
     /// How it stands as far as the schedule goes. `None` when a newer version wrote the start.
@@ -199,7 +200,7 @@ impl TimerView {
             doc: doc.clone(),
             id: id.clone(),
             kind: TimerKind::Plain,
-            label: String::new(),
+            label: Told::default(),
             started: None,
             stands: None,
             due: None,
@@ -234,7 +235,7 @@ impl TimerView {
                     self.started = Some((revision.by.clone(), from));
                 }
                 self.kind = kind;
-                self.label = label;
+                self.label = stored::told(&label);
                 self.check_every_ms = check_every_ms;
                 self.belongs_to = BelongsTo { sections, bowl };
             }

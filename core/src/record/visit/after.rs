@@ -5,11 +5,12 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::super::{Edit, RecordError, held};
-use super::item::{self, Told};
+use super::item::{self, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
-use crate::trade::Micrometres;
+use crate::trade::told::Filling;
 use crate::trade::units::LengthUnit;
+use crate::trade::{Micrometres, Told, term, told};
 
 /// What comes after the colour.
 pub const AFTER: &str = "after";
@@ -83,38 +84,45 @@ pub enum After {
     },
 }
 
-impl Told for After {
-    fn told(&self) -> String {
+impl Tells for After {
+    fn told(&self) -> Told {
         told_after(self, LengthUnit::Centimetres)
     }
 }
 
 impl After {
-    fn told_in(&self, unit: LengthUnit) -> String {
-        let off = |um: &Option<Micrometres>| um.map(|um| format!("{} off", um.shown(unit)));
+    fn told_in(&self, unit: LengthUnit) -> Told {
+        let off =
+            |um: &Option<Micrometres>| um.map(|um| told!("{length} off", length = Filling::length(um, unit)));
+        let written = |text: &String| Told::written(text);
         let (kind, parts) = match self {
             Self::Cut { length_off, layers, technique, note } => {
                 let off = off(length_off).unwrap_or_default();
-                ("cut", vec![off, layers.clone(), technique.clone(), note.clone()])
+                (term!("cut"), vec![off, written(layers), written(technique), written(note)])
             }
             Self::Styling { technique, products, note } => {
-                ("styling", vec![technique.clone(), products.clone(), note.clone()])
+                (term!("styling"), vec![written(technique), written(products), written(note)])
             }
-            Self::Product { name, how, .. } => ("advised", vec![name.clone(), how.clone()]),
-            Self::HomeCare { text, how } => ("home care", vec![text.clone(), how.clone()]),
+            Self::Product { name, how, .. } => (term!("advised"), vec![written(name), written(how)]),
+            Self::HomeCare { text, how } => (term!("home care"), vec![written(text), written(how)]),
             Self::Next { from, until, service, why } => {
-                let when = if from == until { from.to_string() } else { format!("{from} to {until}") };
-                ("next visit", vec![when, service.clone(), why.clone()])
+                let (from, until) = (from.to_string(), until.to_string());
+                let (first, last) = (Filling::date(&from), Filling::date(&until));
+                let when = if from == until {
+                    told!("{day}", day = first)
+                } else {
+                    told!("{first} to {last}", first, last)
+                };
+                (term!("next visit"), vec![when, written(service), written(why)])
             }
         };
-        let parts: Vec<String> = parts.into_iter().filter(|p| !p.is_empty()).collect();
-        format!("{kind}: {}", parts.join(", "))
+        told!("{kind}: {said}", kind, said = item::parts(parts))
     }
 }
 
 /// In words: "cut: 2.5 cm off, long layers", lengths as the salon chooses to see them.
 #[must_use]
-pub fn told_after(after: &After, unit: LengthUnit) -> String {
+pub fn told_after(after: &After, unit: LengthUnit) -> Told {
     after.told_in(unit)
 }
 

@@ -7,14 +7,15 @@ use super::super::held;
 use super::super::timer::{self, NewTimer, TimerView};
 use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use super::formula::{FORMULA, Formula, FormulaView, LineRole};
-use super::item::{self, Side, Told};
+use super::item::{self, Side, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
+use crate::record::stored;
 use crate::time::{Moment, TimerKind};
 use crate::trade::mix::{Line, LineKind, ProductKind, Weighing};
 use crate::trade::onhead::on_head_of_weighing;
 use crate::trade::strength::label_percent;
-use crate::trade::{Grams, Millis, Percent, Volumes};
+use crate::trade::{Grams, Millis, Percent, Told, Volumes, told};
 
 /// Bowls.
 pub const BOWL: &str = "bowl";
@@ -142,10 +143,10 @@ impl Contents {
     }
 }
 
-impl Told for Contents {
-    fn told(&self) -> String {
-        let parts = self.parts.iter().map(|p| format!("{} {}", p.name, p.amount));
-        parts.collect::<Vec<_>>().join(" + ")
+impl Tells for Contents {
+    fn told(&self) -> Told {
+        let part = |p: &Part| told!("{name} {amount}", name = stored::told(&p.name), amount = p.amount);
+        Told::joined(self.parts.iter().map(part).collect(), " + ")
     }
 }
 
@@ -182,12 +183,12 @@ pub enum End {
     Kept,
 }
 
-impl Told for End {
-    fn told(&self) -> String {
+impl Tells for End {
+    fn told(&self) -> Told {
         match self {
-            Self::UsedUp => "used up".to_owned(),
-            Self::Discarded { leftover } => format!("discarded with {leftover} left"),
-            Self::Kept => "in use".to_owned(),
+            Self::UsedUp => told!("used up"),
+            Self::Discarded { leftover } => told!("discarded with {leftover} left", leftover),
+            Self::Kept => told!("in use"),
         }
     }
 }
@@ -216,7 +217,7 @@ pub struct BowlView {
     /// Its name in the record.
     pub id: EntryId,
     /// What it is called.
-    pub label: String,
+    pub label: Told,
     /// What was planned; side by side while contested.
     pub planned: Register<Contents>,
     /// What was weighed; side by side while contested.
@@ -241,14 +242,14 @@ impl BowlView {
     pub(super) fn all(entries: &Entries, timers: &[TimerView]) -> Vec<Self> {
         let mut bowls: Vec<Self> =
             entries.of(BOWL).map(|(id, entry)| Self::read(id, entry, timers)).collect();
-        bowls.sort_by_key(|b| (b.mixed_at.map_or(i64::MAX, |at| at.ms), b.label.clone(), b.id.clone()));
+        bowls.sort_by_key(|b| (b.mixed_at.map_or(i64::MAX, |at| at.ms), b.label.text.clone(), b.id.clone()));
         bowls
     }
 
     fn read(id: &EntryId, entry: &Entry, timers: &[TimerView]) -> Self {
         let facet = |whats: &[&str]| -> Vec<(Side, Option<BowlEvent>)> {
             let newest = entry.newest_of(|r| whats.contains(&r.what.as_str()));
-            newest.into_iter().map(|r| (Side::of_revision(r, ""), r.read().ok())).collect()
+            newest.into_iter().map(|r| (Side::of_revision(r, Told::default()), r.read().ok())).collect()
         };
         let planned = register(facet(&["planned"]), |event| match event {
             BowlEvent::Planned(contents) => Some(contents),
@@ -267,12 +268,12 @@ impl BowlView {
         let mixings = entry.revisions().into_iter().filter(|r| r.what == "mixed");
         let mixed_at = mixings.map(|r| r.at).min_by_key(|at| at.ms);
         let contents = mixed.latest().or(planned.latest()).map(|v| &v.value);
-        let label = contents.map(|c| c.label.clone()).filter(|l| !l.is_empty());
+        let label = contents.map(|c| c.label.as_str()).filter(|l| !l.is_empty());
         let unknown = |what: &str| !["planned", "mixed", "used_up", "discarded", "kept"].contains(&what);
         let newer = entry.revisions().into_iter().filter(|r| unknown(&r.what)).count();
         Self {
             id: id.clone(),
-            label: label.unwrap_or_else(|| id.to_string()),
+            label: stored::told(label.unwrap_or(id.as_str())),
             on_head: contents.and_then(Contents::on_head),
             state: state(mixed_at, &end),
             mixed_at,

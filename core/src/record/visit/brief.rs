@@ -5,25 +5,24 @@ use serde::Serialize;
 
 use super::bowl::{BowlState, BowlView};
 use super::handover::Holders;
-use super::item::{self, Told};
+use super::item::{self, Tells};
 use super::{OpenQuestion, Override, VisitView};
 use crate::ids::{DocId, EntryId, RevId};
 use crate::record::client::{Answer, Watch};
 use crate::record::exposure::{Reminder, reminders};
-use crate::record::screening::QUESTIONS;
 use crate::record::timer::{Certainty, TimerNow, TimerView};
 use crate::time::{Moment, TimerKind};
-use crate::trade::{Grams, Percent, Volumes};
+use crate::trade::{Grams, Percent, Term, Told, Volumes, term, told};
 
 /// How many of the things that come next are on the screen.
 const NEXT: usize = 8;
 
 /// Said wherever work on a client is handed on.
-pub const CAUTIONS: [&str; 4] = [
-    "Follow the maker's label. A licensed stylist decides; local rules come first.",
-    "Gloves and eye protection; air the room when persulfate lightener is mixed or on hair.",
-    "An alert test before colouring, as the maker and local rules say.",
-    "Burning, swelling or trouble breathing: stop, rinse, and get medical help.",
+pub const CAUTIONS: [Term; 4] = [
+    term!("Follow the maker's label. A licensed stylist decides; local rules come first."),
+    term!("Gloves and eye protection; air the room when persulfate lightener is mixed or on hair."),
+    term!("An alert test before colouring, as the maker and local rules say."),
+    term!("Burning, swelling or trouble breathing: stop, rinse, and get medical help."),
 ];
 
 /// A bowl on the screen.
@@ -34,11 +33,11 @@ pub struct BriefBowl {
     /// The bowl.
     pub bowl: EntryId,
     /// What it is called.
-    pub label: String,
+    pub label: Told,
     /// The formula's title.
     pub formula: String,
     /// What was weighed into it, in a few words.
-    pub contents: String,
+    pub contents: Told,
     /// Strength of its developer by the label.
     #[serde(rename = "strength_mvol")]
     pub strength: Option<Volumes>,
@@ -68,7 +67,7 @@ pub struct BriefSection {
     /// Its mark on the map.
     pub symbol: String,
     /// The bowls that what is on it came from.
-    pub bowls: Vec<String>,
+    pub bowls: Vec<Told>,
     /// Since when product is on it.
     pub since: Moment,
     /// For how long that is now.
@@ -89,7 +88,7 @@ pub struct BriefTimer {
     /// What it is for.
     pub kind: TimerKind,
     /// What it says.
-    pub label: String,
+    pub label: Told,
     /// How it stands.
     pub now: TimerNow,
     /// How well the instant of its alarm is known.
@@ -102,7 +101,7 @@ pub struct BriefTimer {
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct VisitWatch {
     /// In words.
-    pub text: String,
+    pub text: Told,
     /// The revision that says so, when one does.
     pub rev: Option<RevId>,
     /// When it was said.
@@ -152,7 +151,7 @@ pub struct HandoverBrief {
     /// How much of the visit only a newer version of Tailcomb can read.
     pub newer: usize,
     /// Cautions.
-    pub cautions: [&'static str; 4],
+    pub cautions: Vec<Told>,
 }
 
 /// Makes the one screen, at an instant of salon time. `watch_card` is what the client's card says to watch.
@@ -194,7 +193,7 @@ pub fn brief(visit: &VisitView, watch_card: Vec<Watch>, now_ms: i64) -> Handover
         overrides: visit.overrides.clone(),
         questions: visit.questions(),
         newer: visit.newer,
-        cautions: CAUTIONS,
+        cautions: CAUTIONS.map(Term::told).to_vec(),
     }
 }
 
@@ -205,7 +204,7 @@ fn brief_bowl(visit: &VisitView, bowl: &BowlView, now_ms: i64) -> BriefBowl {
         bowl: bowl.id.clone(),
         label: bowl.label.clone(),
         formula: formula.unwrap_or_default(),
-        contents: contents.map(Told::told).unwrap_or_default(),
+        contents: contents.map(Tells::told).unwrap_or_default(),
         strength: contents.and_then(|c| c.strength),
         on_head: bowl.on_head,
         mixed_ago_ms: bowl.mixed_at.map(|at| now_ms.saturating_sub(at.ms)),
@@ -220,7 +219,7 @@ fn on_hair(visit: &VisitView, now_ms: i64) -> Vec<BriefSection> {
         let since = exposure.since()?;
         let section = visit.section(&exposure.section);
         let bowls = exposure.on_hair.iter().filter_map(|p| visit.bowl(p.bowl.as_ref()?));
-        let mut bowls: Vec<String> = bowls.map(|b| b.label.clone()).collect();
+        let mut bowls: Vec<Told> = bowls.map(|b| b.label.clone()).collect();
         bowls.dedup();
         Some(BriefSection {
             section: exposure.section.clone(),
@@ -240,33 +239,30 @@ fn on_hair(visit: &VisitView, now_ms: i64) -> Vec<BriefSection> {
 fn watch(visit: &VisitView) -> Vec<VisitWatch> {
     let mut watch = Vec::new();
     for question in &visit.screening {
-        let care =
-            QUESTIONS.iter().find(|q| q.key == question.key).map_or(question.text.as_str(), |q| q.care);
         for version in question.answered.versions.iter().filter(|v| v.value.answer != Answer::No) {
-            let note = if version.value.note.is_empty() {
-                String::new()
-            } else {
-                format!(" (\"{}\")", version.value.note)
-            };
-            let unsure = if version.value.answer == Answer::Unsure { "not sure: " } else { "" };
-            watch.push(VisitWatch {
-                text: format!("{unsure}{care}{note}"),
-                rev: Some(version.rev.clone()),
-                at: Some(version.at),
-            });
+            let mut text = question.care();
+            if version.value.answer == Answer::Unsure {
+                text = told!("not sure: {care}", care = text);
+            }
+            if !version.value.note.is_empty() {
+                text = told!("{text} (\"{note}\")", text, note = &version.value.note);
+            }
+            watch.push(VisitWatch { text, rev: Some(version.rev.clone()), at: Some(version.at) });
         }
     }
     let unasked = visit.screening.iter().filter(|q| q.gravest().is_none()).count();
     if unasked > 0 {
-        let text = format!("{unasked} of the standing questions were not asked at this visit");
+        let text = told!("{n} of the standing questions were not asked at this visit", n = unasked);
         watch.push(VisitWatch { text, rev: None, at: None });
     }
     for check in &visit.checks {
         for version in &check.said.versions {
             if version.value.feel.is_some_and(super::Feel::calls_for_care) {
-                let name = visit.section(&version.value.section).map_or("a section", |s| s.name());
+                let name = visit
+                    .section(&version.value.section)
+                    .map_or(term!("a section").told(), |s| s.told_name());
                 watch.push(VisitWatch {
-                    text: format!("{name}: {}", version.value.told()),
+                    text: told!("{name}: {seen}", name, seen = version.value.told()),
                     rev: Some(version.rev.clone()),
                     at: Some(version.at),
                 });
@@ -274,7 +270,7 @@ fn watch(visit: &VisitView) -> Vec<VisitWatch> {
         }
     }
     for section in visit.sections.iter().filter(|s| s.is_left_out() && s.is_on_hair()) {
-        let text = format!("{} is left out of the plan, but product is on it", section.name());
+        let text = told!("{name} is left out of the plan, but product is on it", name = section.told_name());
         watch.push(VisitWatch { text, rev: None, at: None });
     }
     watch

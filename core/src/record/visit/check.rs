@@ -4,11 +4,12 @@ use serde::{Deserialize, Serialize};
 
 use super::super::timer::{self, TimerView};
 use super::super::{Edit, RecordError};
-use super::item::{self, Told};
+use super::item::{self, Tells};
 use super::open_for_work;
 use super::section::{SECTION, Section};
 use crate::ids::{EntryId, RevId};
 use crate::time::TimerKind;
+use crate::trade::{Term, Told, term};
 
 /// Strand checks.
 pub const CHECK: &str = "check";
@@ -32,12 +33,12 @@ pub enum Feel {
 impl Feel {
     /// In words.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::Firm => "firm",
-            Self::Stretchy => "stretchy",
-            Self::Mushy => "mushy",
-            Self::Breaking => "breaking",
+            Self::Firm => term!("firm"),
+            Self::Stretchy => term!("stretchy"),
+            Self::Mushy => term!("mushy"),
+            Self::Breaking => term!("breaking"),
         }
     }
 
@@ -69,12 +70,11 @@ pub struct Check {
     pub note: String,
 }
 
-impl Told for Check {
-    fn told(&self) -> String {
-        let level = self.level_tenths.map(|l| format!("level {}", item::level_told(l))).unwrap_or_default();
-        let feel = self.feel.map(Feel::name).unwrap_or_default();
-        let parts = [level.as_str(), self.warmth.as_str(), feel, self.note.as_str()];
-        parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+impl Tells for Check {
+    fn told(&self) -> Told {
+        let feel = self.feel.map(|feel| feel.name().told()).unwrap_or_default();
+        let [warmth, note] = [&self.warmth, &self.note].map(Told::written);
+        item::parts([item::at_level(self.level_tenths), warmth, feel, note])
     }
 }
 

@@ -5,7 +5,8 @@ use serde::Serialize;
 
 use super::VisitView;
 use crate::trade::bowls::{BowlRules, Pace, plan_bowls};
-use crate::trade::{Grams, Millis, TradeError, WeightUnit};
+use crate::trade::told::Filling;
+use crate::trade::{Grams, Millis, Told, TradeError, WeightUnit, told};
 
 /// What an estimate starts from where the visit does not show it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -48,7 +49,7 @@ pub struct Estimate {
     /// When the client is finished.
     pub finish_at_ms: Option<i64>,
     /// What it assumes, a sentence each.
-    pub assumes: Vec<String>,
+    pub assumes: Vec<Told>,
 }
 
 /// Sections painted before their own pace is believed.
@@ -84,18 +85,18 @@ pub fn estimate(
     };
     let time_per_section = shown.unwrap_or(assumed.pace.time_per_section);
     assumes.push(match shown {
-        Some(pace) => format!("{pace} a section, as the {} on the hair show", painted.len()),
-        None => format!("{time_per_section} a section"),
+        Some(pace) => told!("{pace} a section, as the {n} on the hair show", pace, n = painted.len()),
+        None => told!("{pace} a section", pace = time_per_section),
     });
     let (to_mix, bowls, painting) = if to_do == 0 {
         (Grams::ZERO, 0, Millis::ZERO)
     } else {
         let pace = Pace { time_per_section, ..assumed.pace };
         let cut = plan_bowls(to_do, pace, assumed.bowls)?;
-        assumes.push(format!(
-            "{} a section in bowls that work {}; what is left in a bowl in use is not counted",
-            pace.grams_per_section.shown_in(unit),
-            assumed.bowls.working_life
+        assumes.push(told!(
+            "{amount} a section in bowls that work {time}; what is left in a bowl in use is not counted",
+            amount = Filling::weight(pace.grams_per_section, unit),
+            time = assumed.bowls.working_life
         ));
         (cut.mixed, number(cut.bowls.len()), cut.painting)
     };
@@ -113,18 +114,24 @@ pub fn estimate(
     let rinse_at_ms = match processing {
         _ if off => Some(now_ms),
         Some(time) => {
-            let at_most =
-                if Some(time) == label { ", the maker's longest time: look at strands before" } else { "" };
-            assumes.push(format!("the newest section processes for {time}{at_most}"));
+            assumes.push(if Some(time) == label {
+                told!("the newest section processes for {time}, the maker's longest time: look at strands before", time)
+            } else {
+                told!("the newest section processes for {time}", time)
+            });
             Some(painted_at_ms.saturating_add(time.get()).max(now_ms))
         }
         None => {
-            assumes.push("no processing time is known: say one, and the finish can be estimated".to_owned());
+            assumes.push(told!("no processing time is known: say one, and the finish can be estimated"));
             None
         }
     };
     let after = assumed.rinse.plus(assumed.finishing)?;
-    assumes.push(format!("{} for the rinse, {} for everything after it", assumed.rinse, assumed.finishing));
+    assumes.push(told!(
+        "{rinse} for the rinse, {finishing} for everything after it",
+        rinse = assumed.rinse,
+        finishing = assumed.finishing
+    ));
     Ok(Estimate {
         sections: number(done.len()).saturating_add(to_do),
         to_do,

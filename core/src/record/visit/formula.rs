@@ -4,12 +4,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::super::{Edit, Entries, Entry, RecordError, held};
-use super::item::{self, Item, Told};
+use super::item::{self, Item, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
 use crate::trade::mix::{DeveloperPart, DeveloperSide, ProductKind, ProductPart, Recipe, Share};
 use crate::trade::strength::label_percent;
-use crate::trade::{Millis, Ratio, TradeError, Volumes};
+use crate::trade::{Millis, Ratio, Told, TradeError, Volumes, told};
 
 /// Formulas.
 pub const FORMULA: &str = "formula";
@@ -84,42 +84,41 @@ pub struct Line {
     pub strength: Option<Volumes>,
 }
 
-impl Told for Formula {
-    fn told(&self) -> String {
-        let mut told = self.title.clone();
-        let mut more = |text: Option<String>| {
-            if let Some(text) = text {
-                told.push_str(", ");
-                told.push_str(&text);
-            }
-        };
-        more(self.ratio.map(|r| r.to_string()));
-        more(self.developer.map(|d| d.to_string()));
-        more(self.longest.map(|l| format!("at most {l} on the hair")));
-        more(self.working_life.map(|l| format!("works {l}")));
-        more(Some(self.note.clone()).filter(|n| !n.is_empty()));
-        told
+impl Tells for Formula {
+    fn told(&self) -> Told {
+        let title = Told::written(&self.title);
+        let more = [
+            self.ratio.map(|ratio| told!("{ratio}", ratio)),
+            self.developer.map(|strength| told!("{strength}", strength)),
+            self.longest.map(|time| told!("at most {time} on the hair", time)),
+            self.working_life.map(|time| told!("works {time}", time)),
+            Some(Told::written(&self.note)).filter(|note| !note.is_empty()),
+        ];
+        Told::joined([title].into_iter().chain(more.into_iter().flatten()).collect(), ", ")
     }
 }
 
-impl Told for Line {
-    fn told(&self) -> String {
-        let strength = self.strength.map(|s| format!(" {s}")).unwrap_or_default();
-        format!("{}{strength}, {}", self.name, share_told(self.share))
+impl Tells for Line {
+    fn told(&self) -> Told {
+        let (name, share) = (&self.name, share_told(self.share));
+        match self.strength {
+            Some(strength) => told!("{name} {strength}, {share}", name, strength, share),
+            None => told!("{name}, {share}", name, share),
+        }
     }
 }
 
 /// "20.0 g" or "1.5 parts".
 #[must_use]
-pub fn share_told(share: Share) -> String {
+pub fn share_told(share: Share) -> Told {
     match share {
-        Share::Grams(grams) => grams.to_string(),
-        Share::Milliparts(1000) => "1 part".to_owned(),
+        Share::Grams(grams) => told!("{grams}", grams),
+        Share::Milliparts(1000) => told!("1 part"),
         Share::Milliparts(thousandths) => {
             let fraction = format!("{:03}", thousandths % 1000);
             let fraction = fraction.trim_end_matches('0');
             let sign = if fraction.is_empty() { "" } else { "." };
-            format!("{}{sign}{fraction} parts", thousandths / 1000)
+            told!("{n} parts", n = format!("{}{sign}{fraction}", thousandths / 1000))
         }
     }
 }

@@ -10,6 +10,7 @@ use super::item::Side;
 use super::open_for_work;
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::told;
 
 /// Hand-overs.
 pub const HOLDER: &str = "holder";
@@ -106,7 +107,7 @@ impl Holders {
             rev: holder.rev.clone(),
             by: holder.person.clone(),
             at: holder.since,
-            text: "holds the client".to_owned(),
+            text: told!("holds the client"),
         };
         self.now.iter().map(side).collect()
     }

@@ -11,6 +11,7 @@ use super::super::held::{self, Removal};
 use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::{Level, Told, told};
 
 /// The `what` of a revision that takes an item off its list.
 pub const REMOVED: &str = "removed";
@@ -78,9 +79,9 @@ pub(super) fn differ<T: PartialEq>(register: &Register<T>) -> bool {
 }
 
 /// How a value is told in a question, in a few words.
-pub trait Told {
+pub trait Tells {
     /// Those words.
-    fn told(&self) -> String;
+    fn told(&self) -> Told;
 }
 
 /// One side of a question.
@@ -95,29 +96,28 @@ pub struct Side {
     /// When.
     pub at: Moment,
     /// What, in a few words.
-    pub text: String,
+    pub text: Told,
 }
 
 impl Side {
-    pub(super) fn of<T>(version: &Version<T>, text: String) -> Self {
+    pub(super) fn of<T>(version: &Version<T>, text: Told) -> Self {
         Self { rev: version.rev.clone(), by: version.by.clone(), at: version.at, text }
     }
 
-    pub(super) fn of_revision(revision: &Revision, text: impl Into<String>) -> Self {
-        Self { rev: revision.id.clone(), by: revision.by.clone(), at: revision.at, text: text.into() }
+    pub(super) fn of_revision(revision: &Revision, text: Told) -> Self {
+        Self { rev: revision.id.clone(), by: revision.by.clone(), at: revision.at, text }
     }
 
     fn of_removal(removal: &Removal) -> Self {
-        let text = if removal.why.is_empty() {
-            "taken off".to_owned()
-        } else {
-            format!("taken off: {}", removal.why)
+        let text = match removal.why.as_str() {
+            "" => told!("taken off"),
+            why => told!("taken off: {why}", why),
         };
         Self { rev: removal.rev.clone(), by: removal.by.clone(), at: removal.at, text }
     }
 }
 
-impl<T: Told + PartialEq> Item<T> {
+impl<T: Tells + PartialEq> Item<T> {
     /// The sides to pick from; empty when nothing is contested.
     pub(super) fn sides(&self) -> Vec<Side> {
         if !self.is_contested() || self.said.versions.is_empty() {
@@ -228,6 +228,21 @@ pub(super) fn level(tenths: Option<u16>) -> Result<Option<u16>, RecordError> {
         }
         other => Ok(other),
     }
+}
+
+/// One after another, empty ones left out.
+pub(super) fn parts(parts: impl IntoIterator<Item = Told>) -> Told {
+    Told::joined(parts.into_iter().filter(|part| !part.is_empty()).collect(), ", ")
+}
+
+/// "level 7.5"; nothing for none.
+pub(super) fn at_level(tenths: Option<u16>) -> Told {
+    let level = tenths.map(|tenths| match Level::from_tenths(tenths) {
+        Ok(level) => told!("level {level}", level),
+        // One that no line has, from elsewhere.
+        Err(_) => told!("level {level}", level = level_told(tenths)),
+    });
+    level.unwrap_or_default()
 }
 
 /// "7.5".

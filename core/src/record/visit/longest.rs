@@ -13,7 +13,7 @@ use crate::ids::{DocId, EntryId};
 use crate::record::exposure::HairEvent;
 use crate::time::TimerKind;
 use crate::time::timer::{Outcome, Phase};
-use crate::trade::Millis;
+use crate::trade::{Millis, Told, term, told};
 
 /// How long after somebody silenced it the alarm to rinse comes again, while product is still on: this project's own
 /// choice.
@@ -149,14 +149,19 @@ pub fn rinse_alarms(doc: &DocId, entries: &Entries, now_ms: i64) -> Vec<Alarm> {
         let heard = on_head.section(&limit.section).map(|s| &s.silenced_ms);
         let (rings, next) = instant(&limit, |at| heard.is_some_and(|h| h.contains(&at)), now_ms);
         let section = item::get::<Section>(entries, SECTION, "section", &limit.section).ok();
-        let name = section.as_ref().and_then(|s| s.value()).map_or("a section", |s| s.name.as_str());
+        let name = section
+            .as_ref()
+            .and_then(|s| s.value())
+            .map_or(term!("a section").told(), |s| Told::written(&s.name));
+        let words = told!(
+            "rinse {name}: the maker's longest time of {longest} is reached",
+            name,
+            longest = Millis::new(limit.longest_ms)
+        );
         Alarm {
             due_ms: rings.unwrap_or(next),
             doc: doc.clone(),
-            label: format!(
-                "rinse {name}: the maker's longest time of {} is reached",
-                Millis::new(limit.longest_ms)
-            ),
+            label: words,
             timer: limit.section,
             kind: TimerKind::Rinse,
             is_check: false,

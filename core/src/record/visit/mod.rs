@@ -43,7 +43,7 @@ pub use formula::{
     set_formula, set_line, share_told,
 };
 pub use handover::{HOLDER, Holder, Holders, hand_over, take};
-pub use item::{Item, REMOVED, Side, Told};
+pub use item::{Item, REMOVED, Side, Tells};
 pub use longest::{RINSE_AGAIN, rinse_alarms, silence_rinse};
 pub(super) use longest::{hold, within_label};
 pub use overrule::{OVERRIDE, Overridden, Override, override_stop, withdraw_override};

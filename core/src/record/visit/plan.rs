@@ -3,9 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::super::{Edit, RecordError, held, zone};
-use super::item::{self, Item, Told};
+use super::item::{self, Item, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
+use crate::trade::{Term, Told, term, told};
 
 /// The goal.
 pub const GOAL: &str = "goal";
@@ -62,13 +63,13 @@ pub enum Topic {
 impl Topic {
     /// In words.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::Plan => "plan",
-            Self::Work => "work",
-            Self::Cut => "cut",
-            Self::Styling => "styling",
-            Self::HomeCare => "home care",
+            Self::Plan => term!("plan"),
+            Self::Work => term!("work"),
+            Self::Cut => term!("cut"),
+            Self::Styling => term!("styling"),
+            Self::HomeCare => term!("home care"),
         }
     }
 }
@@ -84,23 +85,29 @@ pub struct Note {
     pub text: String,
 }
 
-impl Told for Goal {
-    fn told(&self) -> String {
-        self.words.clone()
+impl Tells for Goal {
+    fn told(&self) -> Told {
+        Told::written(&self.words)
     }
 }
 
-impl Told for Target {
-    fn told(&self) -> String {
-        let level = self.level_tenths.map(|l| format!("level {}", item::level_told(l))).unwrap_or_default();
-        let parts = [self.zone.as_str(), level.as_str(), self.tone.as_str(), self.note.as_str()];
-        parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+impl Tells for Target {
+    fn told(&self) -> Told {
+        item::parts([zone::told(&self.zone), self.without_zone()])
     }
 }
 
-impl Told for Note {
-    fn told(&self) -> String {
-        format!("{}: {}", self.topic.name(), self.text)
+impl Target {
+    /// The same, where the zone stands before it already.
+    pub(crate) fn without_zone(&self) -> Told {
+        let (tone, note) = (Told::written(&self.tone), Told::written(&self.note));
+        item::parts([item::at_level(self.level_tenths), tone, note])
+    }
+}
+
+impl Tells for Note {
+    fn told(&self) -> Told {
+        told!("{topic}: {text}", topic = self.topic.name(), text = &self.text)
     }
 }
 

@@ -7,13 +7,14 @@ use serde_json::Value;
 use super::super::exposure::ON_HAIR;
 use super::super::timer::TIMERS;
 use super::super::{Edit, RecordError, Register};
-use super::item::{self, Item, Side, Told};
+use super::item::{self, Item, Side, Tells};
 use super::{
     AFTER, BOWL, BowlView, CHECK, FINISH, FORMULA, GOAL, HOLDER, LINE, NOTE, PHOTO, REMARK, RESULT,
     SCREENING, SECTION, TARGET, VISIT, VisitState, VisitView, open_for_work,
 };
 use crate::ids::{EntryId, RevId};
 use crate::record::held;
+use crate::trade::{Term, Told, term, told};
 
 /// What a question is about, and so how it is settled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -45,7 +46,7 @@ pub struct OpenQuestion {
     /// The entry.
     pub entry: EntryId,
     /// The thing's name.
-    pub title: String,
+    pub title: Told,
     /// Who said what when, oldest first.
     pub sides: Vec<Side>,
 }
@@ -70,69 +71,86 @@ pub(super) fn of(view: &VisitView) -> Vec<OpenQuestion> {
         }
     }
     on_hair(view, &mut questions);
-    let mut push = |about, collection: &str, entry: &EntryId, title: &str, sides: Vec<Side>| {
+    let mut push = |about, collection: &str, entry: &EntryId, title: Told, sides: Vec<Side>| {
         if !sides.is_empty() {
-            let (collection, title) = (collection.to_owned(), title.to_owned());
+            let collection = collection.to_owned();
             questions.push(OpenQuestion { about, collection, entry: entry.clone(), title, sides });
         }
     };
-    push(About::Holder, HOLDER, &EntryId::new("holder"), "who holds the client", view.holders.sides());
+    push(About::Holder, HOLDER, &EntryId::new("holder"), told!("who holds the client"), view.holders.sides());
     if let VisitState::Asks { edits, unknown } = &view.state {
         let work: u64 = unknown.values().sum();
         let side = |e: &super::StateEdit| {
             let text = match (e.closes, e.why.is_empty()) {
-                (true, _) => format!("closed the visit without knowing of {work} steps"),
-                (false, true) => "opened the visit again".to_owned(),
-                (false, false) => format!("opened the visit again: {}", e.why),
+                (true, _) => told!("closed the visit without knowing of {n} steps", n = work),
+                (false, true) => told!("opened the visit again"),
+                (false, false) => told!("opened the visit again: {why}", why = &e.why),
             };
             Side { rev: e.rev.clone(), by: e.by.clone(), at: e.at, text }
         };
-        push(About::Visit, VISIT, &EntryId::new("visit"), "the visit", edits.iter().map(side).collect());
+        push(
+            About::Visit,
+            VISIT,
+            &EntryId::new("visit"),
+            told!("the visit"),
+            edits.iter().map(side).collect(),
+        );
     }
     if let Some(goal) = &view.goal {
-        push(About::Value, GOAL, &goal.id, "the goal", goal.sides());
+        push(About::Value, GOAL, &goal.id, told!("the goal"), goal.sides());
     }
     for section in &view.sections {
-        push(About::Value, SECTION, &section.section.id, section.name(), section.section.sides());
+        push(About::Value, SECTION, &section.section.id, section.told_name(), section.section.sides());
     }
     for formula in &view.formulas {
-        push(About::Value, FORMULA, &formula.formula.id, formula.title(), formula.formula.sides());
+        push(
+            About::Value,
+            FORMULA,
+            &formula.formula.id,
+            Told::written(formula.title()),
+            formula.formula.sides(),
+        );
         for line in &formula.lines {
-            push(About::Value, LINE, &line.id, formula.title(), line.sides());
+            push(About::Value, LINE, &line.id, Told::written(formula.title()), line.sides());
         }
     }
     for bowl in &view.bowls {
         for sides in bowl_sides(bowl) {
-            push(About::Value, BOWL, &bowl.id, &bowl.label, sides);
+            push(About::Value, BOWL, &bowl.id, bowl.label.clone(), sides);
         }
     }
     for question in &view.screening {
         if item::differ(&question.answered) {
             let said = question.answered.versions.iter();
-            let sides = said
-                .map(|v| Side::of(v, format!("{:?} {}", v.value.answer, v.value.note).trim().to_lowercase()));
-            push(About::Value, SCREENING, &EntryId::new(&question.key), &question.text, sides.collect());
+            let sides = said.map(|v| Side::of(v, v.value.told()));
+            push(
+                About::Value,
+                SCREENING,
+                &EntryId::new(&question.key),
+                question.text.clone(),
+                sides.collect(),
+            );
         }
     }
-    items(&view.targets, TARGET, "a target", &mut push);
-    items(&view.notes, NOTE, "a note", &mut push);
-    items(&view.checks, CHECK, "a check", &mut push);
-    items(&view.results, RESULT, "a result", &mut push);
-    items(&view.finishes, FINISH, "a finish", &mut push);
-    items(&view.photos, PHOTO, "a photograph", &mut push);
-    items(&view.after, AFTER, "cut, styling or advice", &mut push);
-    items(&view.remarks, REMARK, "a remark", &mut push);
+    items(&view.targets, TARGET, term!("a target"), &mut push);
+    items(&view.notes, NOTE, term!("a note"), &mut push);
+    items(&view.checks, CHECK, term!("a check"), &mut push);
+    items(&view.results, RESULT, term!("a result"), &mut push);
+    items(&view.finishes, FINISH, term!("a finish"), &mut push);
+    items(&view.photos, PHOTO, term!("a photograph"), &mut push);
+    items(&view.after, AFTER, term!("cut, styling or advice"), &mut push);
+    items(&view.remarks, REMARK, term!("a remark"), &mut push);
     questions
 }
 
-fn items<T: Told + PartialEq>(
+fn items<T: Tells + PartialEq>(
     items: &[Item<T>],
     collection: &str,
-    title: &str,
-    push: &mut impl FnMut(About, &str, &EntryId, &str, Vec<Side>),
+    title: Term,
+    push: &mut impl FnMut(About, &str, &EntryId, Told, Vec<Side>),
 ) {
     for item in items {
-        push(About::Value, collection, &item.id, title, item.sides());
+        push(About::Value, collection, &item.id, title.told(), item.sides());
     }
 }
 
@@ -140,15 +158,15 @@ fn on_hair(view: &VisitView, questions: &mut Vec<OpenQuestion>) {
     for exposure in view.exposure.sections.iter().filter(|e| e.asks) {
         let painted = exposure.on_hair.iter().map(|p| {
             let bowl = p.bowl.as_ref().and_then(|b| view.bowl(b));
-            let text =
-                bowl.map_or_else(|| "painted it".to_owned(), |b| format!("painted it from {}", b.label));
+            let text = bowl
+                .map_or_else(|| told!("painted it"), |b| told!("painted it from {bowl}", bowl = &b.label));
             Side { rev: p.rev.clone(), by: p.by.clone(), at: p.at, text }
         });
         let rinsed = exposure.rinses.iter().map(|r| Side {
             rev: r.rev.clone(),
             by: r.by.clone(),
             at: r.at,
-            text: "rinsed it".to_owned(),
+            text: told!("rinsed it"),
         });
         let mut sides: Vec<Side> = painted.chain(rinsed).collect();
         sides.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
@@ -156,7 +174,7 @@ fn on_hair(view: &VisitView, questions: &mut Vec<OpenQuestion>) {
             about: About::OnHair,
             collection: ON_HAIR.to_owned(),
             entry: exposure.section.clone(),
-            title: view.section(&exposure.section).map_or("a section", |s| s.name()).to_owned(),
+            title: view.section(&exposure.section).map_or(term!("a section").told(), |s| s.told_name()),
             sides,
         });
     }
@@ -166,7 +184,7 @@ fn bowl_sides(bowl: &BowlView) -> [Vec<Side>; 3] {
     [sides(&bowl.planned), sides(&bowl.mixed), sides(&bowl.end)]
 }
 
-fn sides<T: Told + PartialEq>(register: &Register<T>) -> Vec<Side> {
+fn sides<T: Tells + PartialEq>(register: &Register<T>) -> Vec<Side> {
     if !item::differ(register) {
         return Vec::new();
     }

@@ -7,9 +7,10 @@ use serde::{Deserialize, Serialize};
 use super::super::schema::META;
 use super::super::timer::TIMERS;
 use super::super::{Edit, Entries, RecordError, held};
-use super::item::{self, Item, Told};
+use super::item::{self, Item, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
+use crate::trade::{Term, Told, term, told};
 
 /// Remarks.
 pub const REMARK: &str = "remark";
@@ -29,10 +30,10 @@ pub enum RemarkKind {
 impl RemarkKind {
     /// In a word.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::Remark => "remark",
-            Self::Why => "why",
+            Self::Remark => term!("remark"),
+            Self::Why => term!("why"),
         }
     }
 }
@@ -52,9 +53,9 @@ pub struct Remark {
     pub text: String,
 }
 
-impl Told for Remark {
-    fn told(&self) -> String {
-        format!("{}: {}", self.kind.name(), self.text)
+impl Tells for Remark {
+    fn told(&self) -> Told {
+        told!("{kind}: {text}", kind = self.kind.name(), text = &self.text)
     }
 }
 

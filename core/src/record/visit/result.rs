@@ -3,10 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::super::{Edit, RecordError, held, zone};
-use super::item::{self, Told};
+use super::item::{self, Tells};
 use super::{bowl, open_for_work};
 use crate::ids::{EntryId, RevId};
-use crate::trade::Millis;
+use crate::trade::{Millis, Told, told};
 
 /// Results by zone.
 pub const RESULT: &str = "result";
@@ -39,11 +39,17 @@ pub struct ZoneResult {
     pub note: String,
 }
 
-impl Told for ZoneResult {
-    fn told(&self) -> String {
-        let level = self.level_tenths.map(|l| format!("level {}", item::level_told(l))).unwrap_or_default();
-        let parts = [&self.zone, &level, &self.tone, &self.condition, &self.note];
-        parts.into_iter().map(String::as_str).filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+impl Tells for ZoneResult {
+    fn told(&self) -> Told {
+        item::parts([zone::told(&self.zone), self.without_zone()])
+    }
+}
+
+impl ZoneResult {
+    /// The same, where the zone stands before it already.
+    pub(crate) fn without_zone(&self) -> Told {
+        let written = [&self.tone, &self.condition, &self.note].map(Told::written);
+        item::parts([item::at_level(self.level_tenths)].into_iter().chain(written))
     }
 }
 
@@ -79,15 +85,14 @@ pub struct Finish {
     pub note: String,
 }
 
-impl Told for Finish {
-    fn told(&self) -> String {
+impl Tells for Finish {
+    fn told(&self) -> Told {
         let kind = match self.kind {
-            FinishKind::Gloss => "gloss",
-            FinishKind::Treatment => "treatment",
+            FinishKind::Gloss => told!("gloss"),
+            FinishKind::Treatment => told!("treatment"),
         };
-        let length = self.length.map(|l| l.to_string()).unwrap_or_default();
-        let parts = [kind, self.product.as_str(), length.as_str(), self.note.as_str()];
-        parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+        let length = self.length.map(|time| told!("{time}", time)).unwrap_or_default();
+        item::parts([kind, Told::written(&self.product), length, Told::written(&self.note)])
     }
 }
 
@@ -137,9 +142,12 @@ pub struct Kept {
     pub bytes: u32,
 }
 
-impl Told for Photo {
-    fn told(&self) -> String {
-        if self.note.is_empty() { "a photograph".to_owned() } else { format!("a photograph: {}", self.note) }
+impl Tells for Photo {
+    fn told(&self) -> Told {
+        match self.note.as_str() {
+            "" => told!("a photograph"),
+            note => told!("a photograph: {note}", note),
+        }
     }
 }
 

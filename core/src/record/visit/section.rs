@@ -4,10 +4,11 @@ use serde::{Deserialize, Serialize};
 
 use super::super::exposure::{HairEvent, ON_HAIR, SectionExposure};
 use super::super::{Edit, Entries, RecordError, held};
-use super::item::{self, Item, Told};
+use super::item::{self, Item, Tells};
 use super::{bowl, open_for_work};
 use crate::ids::{EntryId, RevId};
 use crate::time::Moment;
+use crate::trade::{Told, told};
 
 /// The section map.
 pub const SECTION: &str = "section";
@@ -81,13 +82,12 @@ pub struct Section {
     pub strokes: Option<Strokes>,
 }
 
-impl Told for Section {
-    fn told(&self) -> String {
-        let left_out = if self.left_out { "left out" } else { "" };
+impl Tells for Section {
+    fn told(&self) -> Told {
+        let left_out = if self.left_out { told!("left out") } else { Told::default() };
         let strokes = self.strokes.map(|s| s.to_string()).unwrap_or_default();
         let parts = [&self.name, &self.area, &self.symbol, &self.shape, &self.direction, &strokes];
-        let parts = parts.into_iter().map(String::as_str).chain([left_out]);
-        parts.filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", ")
+        item::parts(parts.into_iter().map(Told::written).chain([left_out]))
     }
 }
 
@@ -107,6 +107,12 @@ impl SectionView {
     #[must_use]
     pub fn name(&self) -> &str {
         self.section.value().map_or(self.section.id.as_str(), |s| s.name.as_str())
+    }
+
+    /// The name to show, as somebody wrote it.
+    #[must_use]
+    pub fn told_name(&self) -> Told {
+        Told::written(self.name())
     }
 
     /// Whether everybody who spoke last leaves it out.

@@ -4,6 +4,7 @@ use crate::markup::entity;
 use std::fmt::Write;
 
 use super::{CloseSheet, SheetTable};
+use crate::trade::Told;
 
 /// Narrow margins and small type: a salon's ordinary day fits one sheet of A4 or Letter.
 const STYLE: &str = "
@@ -64,11 +65,11 @@ pub(super) fn page(sheet: &CloseSheet) -> String {
 
 fn section(table: &SheetTable) -> String {
     let class = if table.to_do && !table.rows.is_empty() { " class=\"todo\"" } else { "" };
-    let title = escaped(table.title);
+    let title = escaped(&table.title);
     if table.rows.is_empty() {
         return format!("<section{class}><p class=\"none\">{title}: none</p></section>\n");
     }
-    let cells = |row: &[String], tag: &str| -> String {
+    let cells = |row: &[Told], tag: &str| -> String {
         row.iter().fold(String::new(), |mut all, cell| {
             // Writing to a string does not fail.
             let _ = write!(all, "<{tag}>{}</{tag}>", escaped(cell));

@@ -12,7 +12,9 @@ use crate::record::close::{CloseView, Cost, Missing, Unfinished};
 use crate::record::salon::SalonView;
 use crate::record::shelf::{PackUnit, StockLevel};
 use crate::record::stock::ProductStock;
-use crate::trade::{Grams, WeightUnit};
+use crate::record::stored;
+use crate::trade::told::Filling;
+use crate::trade::{Grams, Term, Told, WeightUnit, term, told};
 
 /// One table.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -20,13 +22,13 @@ use crate::trade::{Grams, WeightUnit};
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct SheetTable {
     /// What it is about.
-    pub title: &'static str,
+    pub title: Told,
     /// Its columns.
-    pub columns: Vec<&'static str>,
+    pub columns: Vec<Told>,
     /// Its rows, each as long as the columns.
-    pub rows: Vec<Vec<String>>,
+    pub rows: Vec<Vec<Told>>,
     /// A row of sums.
-    pub total: Option<Vec<String>>,
+    pub total: Option<Vec<Told>>,
     /// Whether its rows are things left to do.
     pub to_do: bool,
 }
@@ -102,66 +104,98 @@ impl Station {
 
 fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<SheetTable> {
     let unit = salon.policies.weights();
-    let table = |title, columns: &[&'static str], to_do, rows| SheetTable {
-        title,
-        columns: columns.to_vec(),
+    let table = |title: Term, columns: &[Term], to_do, rows| SheetTable {
+        title: title.told(),
+        columns: columns.iter().map(|column| column.told()).collect(),
         rows,
         total: None,
         to_do,
     };
     let clock = |ms: Option<i64>| ms.map(|ms| clock_of(salon, ms)).unwrap_or_default();
+    let written = |text: &String| Told::written(text);
     let visits = day.open_visits.iter().map(|v| {
         let with: Vec<&str> = v.holders.iter().map(|h| h.person.name.as_str()).collect();
-        vec![v.client_name.clone(), v.service.clone(), with.join(" + "), clock(v.opened_at_ms)]
+        vec![
+            written(&v.client_name),
+            written(&v.service),
+            Told::written(with.join(" + ")),
+            clock(v.opened_at_ms),
+        ]
     });
     let timers = day.timers.iter().map(|t| {
         let held: Vec<&str> = t.holders.iter().map(|h| h.name.as_str()).collect();
-        vec![t.label.clone(), t.client_name.clone(), held.join(" + "), clock(t.due_ms)]
+        vec![t.label.clone(), written(&t.client_name), Told::written(held.join(" + ")), clock(t.due_ms)]
     });
-    let note = |u: &Unfinished| vec![u.client_name.clone(), u.title.clone(), missing(u.what).to_owned()];
+    let note = |u: &Unfinished| vec![written(&u.client_name), stored::told(&u.title), missing(u.what).told()];
     let signs = |u: &&Unfinished| u.what == Missing::NoCountersign;
     let notes = day.unfinished.iter().filter(|u| !signs(u)).map(note);
-    let unsigned = day.unfinished.iter().filter(signs).map(|u| vec![u.client_name.clone()]);
+    let unsigned = day.unfinished.iter().filter(signs).map(|u| vec![written(&u.client_name)]);
     let tests = day
         .readings
         .iter()
-        .map(|t| vec![t.client_name.clone(), t.product.clone(), clock(Some(t.readable_at_ms))]);
+        .map(|t| vec![written(&t.client_name), written(&t.product), clock(Some(t.readable_at_ms))]);
     let order = stock.iter().filter(|s| s.low).map(|s| {
         let said = match (s.left_milli, s.said) {
             (Some(left), _) => left_told(left, s.unit, unit),
-            (None, Some(StockLevel::Out)) => "none left".to_owned(),
-            (None, _) => "low".to_owned(),
+            (None, Some(StockLevel::Out)) => told!("none left"),
+            (None, _) => told!("low"),
         };
         let below = s.order_below_milli.map(|milli| left_told(milli, s.unit, unit)).unwrap_or_default();
-        vec![s.name.clone(), said, below]
+        vec![written(&s.name), said, below]
     });
-    let order: Vec<Vec<String>> = order.collect();
+    let order: Vec<Vec<Told>> = order.collect();
     let overrides = day.overrides.iter().map(|o| {
-        let why = if o.withdrawn { format!("{} (withdrawn)", o.why) } else { o.why.clone() };
+        let why = if o.withdrawn { told!("{why} (withdrawn)", why = &o.why) } else { written(&o.why) };
         let at = clock_of(salon, o.at.ms);
-        vec![o.client_name.clone(), o.by.name.clone(), at, why, o.against.join(" ")]
+        let against = Told::joined(o.against.iter().map(written).collect(), " ");
+        vec![written(&o.client_name), written(&o.by.name), at, why, against]
     });
     let used = day.used.products.iter().map(|p| {
-        let cost = p.cost.as_ref().map_or("no price".to_owned(), |c| money(std::slice::from_ref(c)));
-        vec![p.name.clone(), weight(p.weighed, unit), weight(p.wasted, unit), cost]
+        let cost = p.cost.as_ref().map_or(told!("no price"), |c| money(std::slice::from_ref(c)));
+        vec![stored::told(&p.name), weight(p.weighed, unit), weight(p.wasted, unit), cost]
     });
-    let mut used = table("Stock used", &["product", "weighed", "thrown away", "cost"], false, used.collect());
+    let mut used = table(
+        term!("Stock used"),
+        &[term!("product"), term!("weighed"), term!("thrown away"), term!("cost")],
+        false,
+        used.collect(),
+    );
     let all = &day.used;
     let sums = [weight(all.weighed, unit), weight(all.wasted, unit), money(&all.cost)];
-    used.total = Some(std::iter::once("in all".to_owned()).chain(sums.clone()).collect());
+    used.total = Some(std::iter::once(told!("in all")).chain(sums.clone()).collect());
     vec![
-        table("Open visits", &["client", "service", "with", "since"], true, visits.collect()),
-        table("Running timers", &["timer", "client", "held by", "rings"], true, timers.collect()),
-        table("Notes to finish", &["client", "note", "what is missing"], true, notes.collect()),
-        table("Countersigns missing", &["client"], true, unsigned.collect()),
-        table("Alert tests to be read", &["client", "product", "since"], true, tests.collect()),
         table(
-            "Stops overridden",
-            &["client", "by", "at", "why", "against it stood"],
+            term!("Open visits"),
+            &[term!("client"), term!("service"), term!("with"), term!("since")],
+            true,
+            visits.collect(),
+        ),
+        table(
+            term!("Running timers"),
+            &[term!("timer"), term!("client"), term!("held by"), term!("rings")],
+            true,
+            timers.collect(),
+        ),
+        table(
+            term!("Notes to finish"),
+            &[term!("client"), term!("note"), term!("what is missing")],
+            true,
+            notes.collect(),
+        ),
+        table(term!("Countersigns missing"), &[term!("client")], true, unsigned.collect()),
+        table(
+            term!("Alert tests to be read"),
+            &[term!("client"), term!("product"), term!("since")],
+            true,
+            tests.collect(),
+        ),
+        table(
+            term!("Stops overridden"),
+            &[term!("client"), term!("by"), term!("at"), term!("why"), term!("against it stood")],
             false,
             overrides.collect(),
         ),
-        table("To be ordered", &["product", "left", "order below"], false, order),
+        table(term!("To be ordered"), &[term!("product"), term!("left"), term!("order below")], false, order),
         used,
         stylists(salon, day, unit),
     ]
@@ -181,11 +215,11 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
         let timers = day.timers.iter().filter(|t| t.holders.iter().any(|h| h.id == *person));
         let notes = day.unfinished.iter().filter(|u| u.held_by.contains(person));
         vec![
-            salon.called(person).to_owned(),
-            visits.count().to_string(),
-            timers.count().to_string(),
-            notes.count().to_string(),
-            mixed.map_or(0, |s| s.bowls).to_string(),
+            Told::written(salon.called(person)),
+            count(visits.count()),
+            count(timers.count()),
+            count(notes.count()),
+            count(mixed.map_or(0, |s| s.bowls)),
             weight(mixed.map_or(Grams::ZERO, |s| s.weighed), unit),
             weight(mixed.map_or(Grams::ZERO, |s| s.wasted), unit),
             money(mixed.map(|s| s.cost.as_slice()).unwrap_or_default()),
@@ -193,25 +227,25 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
     });
     let all = &day.used;
     SheetTable {
-        title: "By stylist",
+        title: told!("By stylist"),
         columns: vec![
-            "stylist",
-            "open visits",
-            "timers",
-            "notes to finish",
-            "bowls",
-            "weighed",
-            "thrown away",
-            "cost",
+            told!("stylist"),
+            told!("open visits"),
+            told!("timers"),
+            told!("notes to finish"),
+            told!("bowls"),
+            told!("weighed"),
+            told!("thrown away"),
+            told!("cost"),
         ],
         rows: rows.collect(),
         // What two hold is one visit: the sums are of things, and not of the rows above.
         total: Some(vec![
-            "in all".to_owned(),
-            day.open_visits.len().to_string(),
-            day.timers.len().to_string(),
-            day.unfinished.len().to_string(),
-            all.bowls.to_string(),
+            told!("in all"),
+            count(day.open_visits.len()),
+            count(day.timers.len()),
+            count(day.unfinished.len()),
+            count(all.bowls),
             weight(all.weighed, unit),
             weight(all.wasted, unit),
             money(&all.cost),
@@ -220,49 +254,58 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
     }
 }
 
-fn clock_of(salon: &SalonView, ms: i64) -> String {
+fn clock_of(salon: &SalonView, ms: i64) -> Told {
     let at = jiff::Timestamp::from_millisecond(ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string()
+    let shown = salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string();
+    told!("{time}", time = Filling::instant(ms, shown))
+}
+
+fn count(n: usize) -> Told {
+    told!("{n}", n)
 }
 
 /// What is left of a product, in the unit of its package; weights as the salon chooses.
 #[must_use]
-pub fn left_told(milli: i64, pack: Option<PackUnit>, unit: WeightUnit) -> String {
-    let sign = if milli < 0 { "-" } else { "" };
+pub fn left_told(milli: i64, pack: Option<PackUnit>, unit: WeightUnit) -> Told {
     let amount = Grams::from_milligrams(milli.unsigned_abs()).unwrap_or(Grams::MAX);
-    match pack {
-        Some(PackUnit::Millilitre) => format!("{sign}{}", amount.to_string().replace(" g", " ml")),
-        Some(PackUnit::Piece) => format!("{sign}{} pieces", milli.unsigned_abs() / 1000),
-        Some(PackUnit::Gram) | None => format!("{sign}{}", weight(amount, unit)),
-    }
+    let left = match pack {
+        Some(PackUnit::Millilitre) => told!("{ml}", ml = amount.to_string().replace(" g", " ml")),
+        Some(PackUnit::Piece) => told!("{n} pieces", n = milli.unsigned_abs() / 1000),
+        Some(PackUnit::Gram) | None => weight(amount, unit),
+    };
+    if milli < 0 { told!("-{left}", left) } else { left }
 }
 
-fn weight(weight: Grams, unit: WeightUnit) -> String {
-    weight.shown_in(unit)
+fn weight(weight: Grams, unit: WeightUnit) -> Told {
+    told!("{weight}", weight = Filling::weight(weight, unit))
 }
 
 /// What is missing, in words.
 #[must_use]
-pub const fn missing(what: Missing) -> &'static str {
+pub const fn missing(what: Missing) -> Term {
     match what {
-        Missing::FormulaToSettle => "people noted it differently",
-        Missing::FormulaIncomplete => "its lines make no mix",
-        Missing::BowlToSettle => "people weighed it differently",
-        Missing::BowlNotEnded => "neither used up nor thrown away",
-        Missing::NoResult => "bowls were mixed, but no result is noted",
-        Missing::NoCountersign => "an associate's plan without a countersign that stands",
-        Missing::StopStands => "colour went on while something stood against it that nobody answers for",
+        Missing::FormulaToSettle => term!("people noted it differently"),
+        Missing::FormulaIncomplete => term!("its lines make no mix"),
+        Missing::BowlToSettle => term!("people weighed it differently"),
+        Missing::BowlNotEnded => term!("neither used up nor thrown away"),
+        Missing::NoResult => term!("bowls were mixed, but no result is noted"),
+        Missing::NoCountersign => term!("an associate's plan without a countersign that stands"),
+        Missing::StopStands => {
+            term!("colour went on while something stood against it that nobody answers for")
+        }
     }
 }
 
 /// "12.50 EUR + 3.00 CHF".
 #[must_use]
-pub fn money(costs: &[Cost]) -> String {
+pub fn money(costs: &[Cost]) -> Told {
     let one = |c: &Cost| {
         let sign = if c.minor < 0 { "-" } else { "" };
-        format!("{sign}{}.{:02} {}", c.minor.unsigned_abs() / 100, c.minor.unsigned_abs() % 100, c.currency)
+        let (whole, part) = (c.minor.unsigned_abs() / 100, c.minor.unsigned_abs() % 100);
+        let shown = format!("{sign}{whole}.{part:02} {}", c.currency);
+        told!("{money}", money = Filling::money(c.minor, &c.currency, shown))
     };
-    if costs.is_empty() { "-".to_owned() } else { costs.iter().map(one).collect::<Vec<_>>().join(" + ") }
+    if costs.is_empty() { Told::written("-") } else { Told::joined(costs.iter().map(one).collect(), " + ") }
 }
 
 impl CloseSheet {
@@ -274,11 +317,11 @@ impl CloseSheet {
         let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
         writer.write_record(["day", self.date.to_string().as_str(), &plain(&self.salon), &self.made_at])?;
         for table in &self.tables {
-            let mut put = |cells: &[String]| {
-                let row = std::iter::once(table.title.to_owned()).chain(cells.iter().map(|c| plain(c)));
+            let mut put = |cells: &[Told]| {
+                let row = std::iter::once(table.title.to_string()).chain(cells.iter().map(|c| plain(c)));
                 writer.write_record(row.collect::<Vec<_>>())
             };
-            put(&table.columns.iter().map(|c| (*c).to_owned()).collect::<Vec<_>>())?;
+            put(&table.columns)?;
             table.rows.iter().chain(&table.total).try_for_each(|row| put(row))?;
         }
         let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;

@@ -19,7 +19,11 @@ fn two_visits_are_compared_line_by_line() {
     let same = station.compare_visits(&first, &second).unwrap();
     let differing = |c: &VisitsCompared| -> Vec<(String, Option<String>, Option<String>)> {
         let lines = c.lines.iter().filter(|l| l.differs && l.part.starts_with("formula"));
-        lines.map(|l| (l.about.clone(), l.first.clone(), l.second.clone())).collect()
+        lines
+            .map(|l| {
+                (l.about.text.clone(), l.first.clone().map(|t| t.text), l.second.clone().map(|t| t.text))
+            })
+            .collect()
     };
     assert_eq!(differing(&same), [], "{same:?}");
     assert!(same.lines.iter().any(|l| l.about == "Fernglow copper 7" && !l.differs));

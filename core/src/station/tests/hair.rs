@@ -6,6 +6,7 @@ use crate::record::client::{
 };
 use crate::record::hair::warning::HairWarningKind;
 use crate::record::visit::{Check, Feel, Target};
+use crate::trade::Told;
 use crate::trade::growth::From;
 
 fn done(station: &mut Station, zone: &str, kind: ChemicalKind, days_ago: i64) -> Chemical {
@@ -84,7 +85,7 @@ fn lightener_over_an_old_line_is_said_in_the_brief_and_where_it_is_painted_and_c
         station.paint(&visit, &all[at..=at], Some(&bowl), None, PaintTimer::Without).unwrap().cautions
     };
     let (lightened, coloured) = (paint(&clay, 0), paint(&colour, 1));
-    let says = |all: &[String], text: &str| all.iter().any(|c| c.contains(text));
+    let says = |all: &[Told], text: &str| all.iter().any(|c| c.contains(text));
     assert!(says(&lightened, "keep off it") && says(&lightened, "react with peroxide"), "{lightened:?}");
     assert!(!says(&coloured, "keep off it") && says(&coloured, "react with peroxide"), "{coloured:?}");
 }

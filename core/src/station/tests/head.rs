@@ -96,7 +96,7 @@ fn at_the_longest_time_an_alarm_of_its_own_names_the_rinse_until_the_product_is_
     station.stop_timer(&at).unwrap();
     let rinse = |station: &mut Station| -> Vec<(i64, String)> {
         let alarms = station.next_alarms(20).unwrap().into_iter();
-        alarms.filter(|a| a.kind == TimerKind::Rinse).map(|a| (a.due_ms, a.label)).collect()
+        alarms.filter(|a| a.kind == TimerKind::Rinse).map(|a| (a.due_ms, a.label.text)).collect()
     };
     let name = "rinse nape: the maker's longest time of 45:00 is reached".to_owned();
     assert_eq!(rinse(&mut station), [(due, name.clone())]);

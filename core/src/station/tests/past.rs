@@ -107,7 +107,7 @@ fn history_names_people_and_things_as_they_are_called() {
     station.check_strand(&visit, &check).unwrap();
     let marta = station.add_person("Marta Quint", Role::Stylist).unwrap();
     station.hand_over(&visit, &marta).unwrap();
-    let texts: Vec<String> = station.history(&visit).unwrap().into_iter().map(|l| l.text).collect();
+    let texts: Vec<String> = station.history(&visit).unwrap().into_iter().map(|l| l.text.text).collect();
     assert!(texts.iter().any(|t| t.contains("left crown") && t.contains("level 7")), "{texts:?}");
     assert!(texts.iter().any(|t| t.contains("Marta Quint")), "{texts:?}");
     assert!(!texts.iter().any(|t| t.contains(marta.as_str()) || t.contains(all[0].as_str())), "{texts:?}");

@@ -74,6 +74,6 @@ fn next_alarms_come_earliest_first_with_what_rings_at_the_head() {
     loose(&mut station, "soon", 10);
     loose(&mut station, "now", 1);
     clock.forward(minutes(2));
-    let labels: Vec<String> = station.next_alarms(2).unwrap().into_iter().map(|a| a.label).collect();
+    let labels: Vec<String> = station.next_alarms(2).unwrap().into_iter().map(|a| a.label.text).collect();
     assert_eq!(labels, ["now", "soon"]);
 }

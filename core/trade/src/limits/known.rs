@@ -1,11 +1,15 @@
 //! The rule sets known here. A salon may load others; these are a start, and local codes prevail.
 
 use super::{Caution, Citation, Limit, Place, RuleSet, Status, Substance, UsedOn};
+use crate::told::{Filling, Term, Told};
 use crate::units::Percent;
+use crate::{term, told};
 
-const GLOVES: &str = "Wear suitable gloves";
-const EYES: &str = "Contains hydrogen peroxide. Avoid contact with eyes. Rinse immediately if product comes into \
-                    contact with them.";
+const GLOVES: Term = term!("Wear suitable gloves");
+const EYES: Term = term!(
+    "Contains hydrogen peroxide. Avoid contact with eyes. Rinse immediately if product comes into contact with them."
+);
+const UNDATED: Term = term!("undated");
 
 /// The European Union: Regulation (EC) No 1223/2009, Annex III, column "maximum concentration in ready for use
 /// preparation".
@@ -13,24 +17,26 @@ const EYES: &str = "Contains hydrogen peroxide. Avoid contact with eyes. Rinse i
 /// Entry 12 was read as replaced by Regulation (EU) 2019/831; the figures marked memory must be looked up before they
 /// are relied on.
 pub fn eu() -> RuleSet {
-    let limits = cosmetics_annex("Regulation (EC) No 1223/2009, Annex III");
+    let limits = cosmetics_annex(term!("Regulation (EC) No 1223/2009, Annex III"));
     RuleSet { place: Place::Eu, limits, cautions: vec![hair_dyes(), persulfates()] }
 }
 
 /// The United Kingdom: the same annex as kept in UK law and published on legislation.gov.uk.
 pub fn uk() -> RuleSet {
-    let limits = cosmetics_annex("Regulation (EC) No 1223/2009 as kept in UK law, Annex III");
+    let limits = cosmetics_annex(term!("Regulation (EC) No 1223/2009 as kept in UK law, Annex III"));
     let before = caution(
-        "An alert test 48 hours before each colouring.",
-        "Cosmetic, Toiletry and Perfumery Association, advice on hair colorants",
-        "undated",
+        term!("An alert test 48 hours before each colouring."),
+        term!("Cosmetic, Toiletry and Perfumery Association, advice on hair colorants"),
+        UNDATED.told(),
         Status::Secondary,
     );
     let hands = caution(
-        "Non-latex disposable gloves for rinsing, colouring and bleaching, changed between clients; dry the hands, \
-         moisturise them, look at the skin.",
-        "HSE, five steps against dermatitis for hairdressers",
-        "undated",
+        term!(
+            "Non-latex disposable gloves for rinsing, colouring and bleaching, changed between clients; dry the hands, \
+         moisturise them, look at the skin."
+        ),
+        term!("HSE, five steps against dermatitis for hairdressers"),
+        UNDATED.told(),
         Status::Read,
     );
     RuleSet { place: Place::Uk, limits, cautions: vec![hair_dyes(), before, hands, persulfates()] }
@@ -40,17 +46,19 @@ pub fn uk() -> RuleSet {
 ///
 /// The caution is given as the identical Alaska Statutes §17.20.140 have it (read); the statute itself is of 1938.
 pub fn us() -> RuleSet {
-    let text = "Caution - This product contains ingredients which may cause skin irritation on certain individuals and \
+    let text = term!(
+        "Caution - This product contains ingredients which may cause skin irritation on certain individuals and \
                 a preliminary test according to accompanying directions should first be made. This product must not be \
-                used for dyeing the eyelashes or eyebrows; to do so may cause blindness.";
-    let act = "Federal Food, Drug, and Cosmetic Act §601(a), 21 U.S.C. 361(a)";
+                used for dyeing the eyelashes or eyebrows; to do so may cause blindness."
+    );
+    let act = term!("Federal Food, Drug, and Cosmetic Act §601(a), 21 U.S.C. 361(a)");
     let test = caution(
-        "Leave the skin test on for two days, each time before dyeing; never mix different products.",
-        "Food and Drug Administration, page for consumers on hair dyes",
-        "undated",
+        term!("Leave the skin test on for two days, each time before dyeing; never mix different products."),
+        term!("Food and Drug Administration, page for consumers on hair dyes"),
+        UNDATED.told(),
         Status::Read,
     );
-    let cautions = vec![caution(text, act, "1938-06-25", Status::Secondary), test];
+    let cautions = vec![caution(text, act, dated("1938-06-25"), Status::Secondary), test];
     RuleSet { place: Place::Us, limits: Vec::new(), cautions }
 }
 
@@ -64,29 +72,35 @@ pub fn of(place: Place) -> RuleSet {
     }
 }
 
-fn caution(text: &str, rule: &str, date: &str, status: Status) -> Caution {
-    let citation = Citation { rule: rule.to_owned(), date: date.to_owned(), status };
-    Caution { text: text.to_owned(), citation }
+fn caution(text: Term, rule: Term, date: Told, status: Status) -> Caution {
+    Caution { text: text.told(), citation: Citation { rule: rule.told(), date, status } }
+}
+
+/// A date of a text, ISO 8601.
+pub(crate) fn dated(date: &str) -> Told {
+    told!("{date}", date = Filling::date(date))
 }
 
 /// The label's warning on dyes that sensitise, in substance; the words as Tukes, Finland's authority for chemicals,
 /// quotes them.
 fn hair_dyes() -> Caution {
     caution(
-        "Hair dyes can cause severe allergic reactions; not intended for persons under 16. Temporary black henna tattoos \
+        term!(
+            "Hair dyes can cause severe allergic reactions; not intended for persons under 16. Temporary black henna tattoos \
          may raise the risk. Not on a rash, an irritated or damaged scalp, or after any earlier reaction; never on lashes \
-         or brows.",
-        "label wording of Regulation (EC) No 1223/2009, Annex III, for dyes that sensitise",
-        "2011-11-01",
+         or brows."
+        ),
+        term!("label wording of Regulation (EC) No 1223/2009, Annex III, for dyes that sensitise"),
+        dated("2011-11-01"),
         Status::Secondary,
     )
 }
 
 fn persulfates() -> Caution {
     caution(
-        "Persulfates sensitise lungs and skin: the second cause of chemical asthma at work.",
-        "ANSES, opinion on persulfates in hair products",
-        "2019-06-12",
+        term!("Persulfates sensitise lungs and skin: the second cause of chemical asthma at work."),
+        term!("ANSES, opinion on persulfates in hair products"),
+        dated("2019-06-12"),
         Status::Read,
     )
 }
@@ -94,12 +108,12 @@ fn persulfates() -> Caution {
 /// A salon's own ceiling for peroxide on hair, ready for use, and since when (ISO 8601).
 pub fn house(max: Percent, since: &str) -> RuleSet {
     let citation =
-        Citation { rule: "house rule".to_owned(), date: since.to_owned(), status: Status::CommonPractice };
+        Citation { rule: term!("house rule").told(), date: dated(since), status: Status::CommonPractice };
     let limits = vec![Limit {
         what: Substance::HydrogenPeroxide,
         used_on: UsedOn::Hair,
         max,
-        conditions: String::new(),
+        conditions: Told::default(),
         wording: Vec::new(),
         citation,
     }];
@@ -107,28 +121,37 @@ pub fn house(max: Percent, since: &str) -> RuleSet {
 }
 
 /// One row of the annex: entry, substance, use, hundredths of one per cent, status, conditions, wording.
-type Row = (&'static str, Substance, UsedOn, u32, Status, &'static str, &'static [&'static str]);
+type Row = (&'static str, Substance, UsedOn, u32, Status, Term, &'static [Term]);
 
-fn cosmetics_annex(rule: &str) -> Vec<Limit> {
+fn cosmetics_annex(rule: Term) -> Vec<Limit> {
     use Status::{Memory, Read};
     use Substance::{
         Ammonia, Chlororesorcinol4, HydrogenPeroxide, MAminophenol, PPhenylenediamine,
         PPhenylenediamineDerivatives, Resorcinol, Toluene25Diamine,
     };
     use UsedOn::{Eyelashes, Hair, Nails, Skin};
-    const BASE: &str = "as free base, in the mixture applied to the hair";
-    const MIXED: &str = "after mixing, in what is applied to the hair";
+    const NONE: Term = term!("");
+    const BASE: Term = term!("as free base, in the mixture applied to the hair");
+    const MIXED: Term = term!("after mixing, in what is applied to the hair");
     let rows: [Row; 12] = [
-        ("12 (a)", HydrogenPeroxide, Hair, 1200, Read, "", &[GLOVES, EYES]),
-        ("12 (b)", HydrogenPeroxide, Skin, 400, Read, "", &[EYES]),
-        ("12 (c)", HydrogenPeroxide, Nails, 200, Read, "", &[EYES]),
-        ("12 (f)", HydrogenPeroxide, Eyelashes, 200, Memory, "professional use only", &[GLOVES]),
-        ("4", Ammonia, Hair, 600, Read, "as NH3", &[]),
+        ("12 (a)", HydrogenPeroxide, Hair, 1200, Read, NONE, &[GLOVES, EYES]),
+        ("12 (b)", HydrogenPeroxide, Skin, 400, Read, NONE, &[EYES]),
+        ("12 (c)", HydrogenPeroxide, Nails, 200, Read, NONE, &[EYES]),
+        ("12 (f)", HydrogenPeroxide, Eyelashes, 200, Memory, term!("professional use only"), &[GLOVES]),
+        ("4", Ammonia, Hair, 600, Read, term!("as NH3"), &[]),
         ("8", PPhenylenediamineDerivatives, Hair, 300, Read, BASE, &[]),
         ("8a", PPhenylenediamine, Hair, 200, Memory, BASE, &[]),
-        ("8b", PPhenylenediamine, Eyelashes, 200, Read, "as free base; professional use only", &[GLOVES]),
+        (
+            "8b",
+            PPhenylenediamine,
+            Eyelashes,
+            200,
+            Read,
+            term!("as free base; professional use only"),
+            &[GLOVES],
+        ),
         ("9a", Toluene25Diamine, Hair, 200, Memory, BASE, &[]),
-        ("22", Resorcinol, Hair, 125, Memory, "in the mixture applied to the hair", &[]),
+        ("22", Resorcinol, Hair, 125, Memory, term!("in the mixture applied to the hair"), &[]),
         ("217", MAminophenol, Hair, 120, Read, MIXED, &[]),
         ("254", Chlororesorcinol4, Hair, 250, Read, MIXED, &[]),
     ];
@@ -136,9 +159,13 @@ fn cosmetics_annex(rule: &str) -> Vec<Limit> {
         what,
         used_on,
         max: Percent::table(hundredths),
-        conditions: conditions.to_owned(),
-        wording: wording.iter().map(|w| (*w).to_owned()).collect(),
-        citation: Citation { rule: format!("{rule}, entry {entry}"), date: date(entry).to_owned(), status },
+        conditions: conditions.told(),
+        wording: wording.iter().map(|w| w.told()).collect(),
+        citation: Citation {
+            rule: told!("{rule}, entry {entry}", rule, entry),
+            date: dated(date(entry)),
+            status,
+        },
     };
     rows.into_iter().map(limit).collect()
 }

@@ -50,7 +50,7 @@ impl Board {
             visits: floor.visits.iter().map(|v| telling.visit(v)).collect(),
             tests: floor.tests.iter().map(|t| telling.test(t)).collect(),
             questions,
-            cautions: said.into_iter().map(str::to_owned).collect(),
+            cautions: said.into_iter().map(String::from).collect(),
             salon: floor.salon,
         })
     }
@@ -88,7 +88,7 @@ impl Telling<'_> {
                 TimerState::Unreadable => Standing::Unreadable,
             },
             kind: timer.kind.as_str().replace('_', " "),
-            label: timer.label.clone(),
+            label: timer.label.to_string(),
             client: Some(timer.client_name.clone()).filter(|name| !name.is_empty()),
             sections: timer.sections.clone(),
             held_by: names(&timer.holders),
@@ -151,13 +151,13 @@ impl Telling<'_> {
     fn question(&self, asked: &Asked, client: Option<String>) -> BoardQuestion {
         let said = |c: &tailcomb_core::station::AskedChoice| match &c.by {
             Some(by) => format!("{}: {}", self.salon.called(by), c.text),
-            None => c.text.clone(),
+            None => c.text.to_string(),
         };
         BoardQuestion {
             mark: asked.mark(),
             doc: asked.doc.to_string(),
             client,
-            about: asked.place.clone(),
+            about: asked.place.to_string(),
             sides: asked.choices.iter().map(said).collect(),
         }
     }

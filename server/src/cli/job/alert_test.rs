@@ -149,7 +149,8 @@ impl AlertTestCommand {
                 } else {
                     String::new()
                 };
-                let human = say::lines([early, verdict.text.clone(), say::cautions(&cautions::for_test())]);
+                let human =
+                    say::lines([early, verdict.text.to_string(), say::cautions(&cautions::for_test())]);
                 let mut value = say::with_doc(&client, "verdict", verdict);
                 put(&mut value, "test", say::to_value(read));
                 put(&mut value, "cautions", json!(cautions::for_test()));

@@ -240,7 +240,7 @@ impl BowlCommand {
                     .map(|b| {
                         vec![
                             short(b.id.as_str()).to_owned(),
-                            b.label.clone(),
+                            b.label.to_string(),
                             say::bowl_state(b.state).to_owned(),
                             b.contents().map(|c| names.contents(c)).unwrap_or_default(),
                         ]
@@ -265,7 +265,7 @@ fn used(station: &mut Station, words: &str) -> Result<Output, CliError> {
         } else {
             format!(", without a price: {}", of.unpriced.join(", "))
         };
-        let known = if costs.is_empty() { "no cost known".to_owned() } else { money_told(costs) };
+        let known = if costs.is_empty() { "no cost known".to_owned() } else { money_told(costs).to_string() };
         format!("{known}{unknown}")
     };
     let mut text = Vec::new();
@@ -321,7 +321,7 @@ fn find(
     let visit = station.find_visit(visit)?;
     let view = station.visit(&visit)?;
     let bowl = pick::bowl(&view, bowl)?;
-    Ok((visit, bowl.id.clone(), bowl.label.clone()))
+    Ok((visit, bowl.id.clone(), bowl.label.to_string()))
 }
 
 pub(super) fn read_wish(station: &mut Station, wish: Wish) -> Result<(DocId, BowlWish), CliError> {

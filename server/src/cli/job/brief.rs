@@ -12,6 +12,7 @@ use super::super::error::CliError;
 use super::super::output::{Output, aligned};
 use super::say::{self, Names};
 use super::stops;
+use tailcomb_core::trade::Told;
 
 /// How large the screen is.
 #[derive(Debug, Clone, Copy, Args)]
@@ -84,7 +85,7 @@ fn blocks(briefing: &Briefing, view: &VisitView, asked: &[Asked], names: &Names)
     let mut watch: Vec<String> = briefing.card_to_watch().map(|w| format!("! {}", w.text)).collect();
     watch.extend(stops::against(&briefing.stop, &brief.overrides, names).iter().map(|t| t.trim().to_owned()));
     watch.extend(briefing.hair.iter().map(|w| format!("! {}", w.text)));
-    let stopped = |text: &String| briefing.stop.against.iter().any(|a| a.text == *text);
+    let stopped = |text: &Told| briefing.stop.against.iter().any(|a| a.text == *text);
     let verdict = briefing.alert_test.iter().map(|v| &v.text).filter(|text| !stopped(text));
     watch.extend(verdict.map(|text| format!("! {text}")));
     watch.extend(briefing.lacks.iter().map(|lack| {
@@ -187,7 +188,7 @@ fn on_hair(briefing: &Briefing, names: &Names) -> Vec<String> {
             vec![
                 s.name.clone(),
                 format!("on for {} since {}", Millis::new(s.elapsed_ms), names.clock(s.since.ms)),
-                s.bowls.join(", "),
+                say::several(&s.bowls),
                 left,
                 asks.to_owned(),
             ]
@@ -241,7 +242,7 @@ fn question(asked: &Asked, names: &Names) -> String {
         .iter()
         .map(|c| match &c.by {
             Some(by) => format!("{}: {}", names.person(by), c.text),
-            None => c.text.clone(),
+            None => c.text.to_string(),
         })
         .collect();
     format!("{} {}: {}", asked.mark(), asked.place, sides.join(" | "))

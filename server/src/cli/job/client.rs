@@ -434,7 +434,7 @@ fn standing(list: &[Standing<Sensitivity>], substance: &str) -> Option<EntryId> 
 }
 
 fn which_reaction(station: &mut Station, client: &DocId, words: &str) -> Result<EntryId, CliError> {
-    hair::standing("reaction", words, &station.client(client)?.reactions, PastReaction::told)
+    hair::standing("reaction", words, &station.client(client)?.reactions, |r| r.told().into())
 }
 
 /// Now; or noon of a day, where the hour is not known. Of today, no later than now.

@@ -15,6 +15,7 @@ use tailcomb_core::trade::Grams;
 use super::super::error::CliError;
 use super::super::output::{Output, aligned, counted};
 use super::say::{self, Names};
+use tailcomb_core::trade::Told;
 
 /// `tailcomb day …`
 #[derive(Debug, Clone, Subcommand)]
@@ -276,16 +277,17 @@ fn close_sheet(sheet: &CloseSheet, html: Option<PathBuf>, csv: Option<PathBuf>) 
         1 => "1 question is to be settled".to_owned(),
         n => format!("{n} questions are to be settled"),
     };
+    let cells = |row: &Vec<Told>| row.iter().map(ToString::to_string).collect();
     let mut text = vec![format!("{}, {}: {closed}, {state}", sheet.salon, sheet.date), questions];
     for table in &sheet.tables {
         if table.rows.is_empty() {
             text.push(format!("{}: none", table.title));
             continue;
         }
-        let heads = table.columns.iter().map(|c| (*c).to_uppercase()).collect();
+        let heads = table.columns.iter().map(|c| c.to_uppercase()).collect();
         let rows: Vec<Vec<String>> =
-            std::iter::once(heads).chain(table.rows.iter().cloned()).chain(table.total.clone()).collect();
-        text.push(say::block(table.title, &aligned(2, &rows)));
+            std::iter::once(heads).chain(table.rows.iter().chain(&table.total).map(cells)).collect();
+        text.push(say::block(&table.title, &aligned(2, &rows)));
     }
     Ok(Output::new(say::lines(text), value))
 }
@@ -335,8 +337,7 @@ fn summary(view: &CloseView, names: &Names) -> String {
             let cost = p
                 .cost
                 .as_ref()
-                .map(|c| money(std::slice::from_ref(c)))
-                .unwrap_or_else(|| "no price".to_owned());
+                .map_or_else(|| "no price".to_owned(), |c| money(std::slice::from_ref(c)).into());
             vec![p.name.clone(), names.weight(p.weighed), format!("{} wasted", names.weight(p.wasted)), cost]
         })
         .collect();
@@ -355,7 +356,7 @@ fn summary(view: &CloseView, names: &Names) -> String {
                 bowls(s.bowls),
                 names.weight(s.weighed),
                 format!("{} wasted", names.weight(s.wasted)),
-                money(&s.cost),
+                money(&s.cost).into(),
             ]
         })
         .collect();

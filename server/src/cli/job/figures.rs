@@ -9,7 +9,7 @@ use tailcomb_core::station::{
     ComparedLine, FormulaFigures, FormulaWeighed, GlossProposal, GlossWish, Station, money_told,
 };
 use tailcomb_core::trade::tone::{Hue, Tone};
-use tailcomb_core::trade::{Grams, Level, Ratio, Volumes};
+use tailcomb_core::trade::{Grams, Level, Ratio, Told, Volumes};
 
 use super::super::error::CliError;
 use super::super::output::{Output, aligned};
@@ -100,8 +100,8 @@ pub(super) fn propose(station: &mut Station, wanted: Propose) -> Result<Output, 
         text.push(weights(&proposal.parts, proposal.total, &names)?);
         text.push(format!("  {}", beside(proposal)));
     }
-    text.extend(proposed.say.iter().cloned());
-    text.push(proposed.guidance.to_owned());
+    text.extend(proposed.say.iter().map(ToString::to_string));
+    text.push(proposed.guidance.to_string());
     text.push(say::cautions(&proposed.cautions));
     Ok(Output::new(say::lines(text), say::with_doc(&visit, "proposed", &proposed)))
 }
@@ -113,7 +113,8 @@ fn contents(parts: &[Part]) -> String {
 fn beside(proposal: &GlossProposal) -> String {
     let on_head = proposal.on_head.map(|p| format!("{p} ready for use, ")).unwrap_or_default();
     let over = proposal.findings.iter().filter(|f| f.over().next().is_some());
-    let over: Vec<String> = over.flat_map(tailcomb_core::trade::limits::Findings::sentences).collect();
+    let over: Vec<String> =
+        over.flat_map(tailcomb_core::trade::limits::Findings::sentences).map(String::from).collect();
     say::lines([format!("{on_head}{}", costs(&proposal.costs)), over.join("\n  ")])
 }
 
@@ -154,7 +155,10 @@ pub(super) fn figures(figures: &FormulaFigures) -> String {
     };
     let not_known = match figures.not_known.as_slice() {
         [] => String::new(),
-        all => format!("not in the balance: {}", all.join("; ")),
+        all => format!(
+            "not in the balance: {}",
+            all.iter().map(|one| one.as_str()).collect::<Vec<_>>().join("; ")
+        ),
     };
     let on_head = match figures.on_head {
         Some(found) => say::on_head(Some(found), &figures.findings).join("\n    "),
@@ -220,7 +224,7 @@ pub(super) fn compare(
 }
 
 fn row(line: &ComparedLine) -> Vec<String> {
-    let said = |side: &Option<String>| side.clone().unwrap_or_else(|| "-".to_owned());
+    let said = |side: &Option<Told>| side.as_ref().map_or("-", |told| told.as_str()).to_owned();
     let mark = if line.differs { "*" } else { " " };
     vec![format!("{mark} {}", line.about), said(&line.first), said(&line.second)]
 }

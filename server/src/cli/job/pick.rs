@@ -115,7 +115,7 @@ pub(super) fn formula<'v>(view: &'v VisitView, words: Option<&str>) -> Result<&'
 pub(super) fn bowl<'v>(view: &'v VisitView, words: &str) -> Result<&'v BowlView, CliError> {
     let called = |b: &BowlView| {
         let number = b.label.strip_prefix("bowl ").map(str::to_owned);
-        std::iter::once(b.label.clone()).chain(number).collect()
+        std::iter::once(b.label.to_string()).chain(number).collect()
     };
     among("bowl", words, &view.bowls, |b| b.id.as_str(), called)
 }

@@ -236,7 +236,7 @@ fn about(view: &VisitView, on: &str, entry: &EntryId) -> String {
             view.targets.iter().find(|t| t.id == *entry).and_then(|t| t.value()).map(|t| t.zone.clone())
         }
         GOAL => Some("the goal".to_owned()),
-        BOWL => view.bowl(entry).map(|b| b.label.clone()),
+        BOWL => view.bowl(entry).map(|b| b.label.to_string()),
         CHECK => check(),
         RESULT => {
             view.results.iter().find(|r| r.id == *entry).and_then(|r| r.value()).map(|r| r.zone.clone())

@@ -66,7 +66,7 @@ impl Names {
 
     /// Cut, styling, advice or the next visit, in words.
     pub(super) fn after(&self, after: &After) -> String {
-        told_after(after, self.salon.policies.lengths())
+        told_after(after, self.salon.policies.lengths()).into()
     }
 
     /// "copper 7 24.0 g + developer 20 vol 36.0 g".
@@ -105,8 +105,11 @@ impl Names {
             TimerState::Stopped => "stopped".to_owned(),
             TimerState::Unreadable => "written by a newer version: look there".to_owned(),
         };
-        let label =
-            if timer.label.is_empty() { timer.kind.as_str().replace('_', " ") } else { timer.label.clone() };
+        let label = if timer.label.is_empty() {
+            timer.kind.as_str().replace('_', " ")
+        } else {
+            timer.label.to_string()
+        };
         let asks = if now.asks { "asks to be settled" } else { "" };
         let id = short(timer.id.as_str()).to_owned();
         vec![id, left, label, state, self.people(&timer.holders), asks.to_owned()]
@@ -144,7 +147,7 @@ pub(super) fn level(tenths: u16) -> String {
 pub(super) fn on_head(on_head: Option<Percent>, findings: &[Findings]) -> Vec<String> {
     let Some(percent) = on_head else { return vec!["no developer: no peroxide in it".to_owned()] };
     let mut say = vec![format!("peroxide ready for use: {percent}")];
-    say.extend(findings.iter().flat_map(Findings::sentences));
+    say.extend(findings.iter().flat_map(Findings::sentences).map(String::from));
     say
 }
 
@@ -157,6 +160,11 @@ pub(super) fn strength(percent: Percent) -> String {
 pub(super) fn cautions(say: &[impl AsRef<str>]) -> String {
     let lines: Vec<String> = say.iter().map(|s| format!("! {}", s.as_ref())).collect();
     lines.join("\n")
+}
+
+/// Names one after another.
+pub(super) fn several(names: &[impl AsRef<str>]) -> String {
+    names.iter().map(AsRef::as_ref).collect::<Vec<_>>().join(", ")
 }
 
 /// Lines as one text; empty ones left out.

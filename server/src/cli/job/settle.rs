@@ -107,7 +107,7 @@ fn told(open: &Open, names: &Names) -> String {
         .map(|(place, c)| {
             let who = c.by.as_ref().map(|by| names.person(by)).unwrap_or_default();
             let when = c.at.map(|at| names.clock(at.ms)).unwrap_or_default();
-            vec![format!("{}", place + 1), c.text.clone(), who, when]
+            vec![format!("{}", place + 1), c.text.to_string(), who, when]
         })
         .collect();
     let whose = if open.whose.is_empty() { String::new() } else { format!(", {}", open.whose) };
@@ -125,7 +125,7 @@ pub(super) fn settle(
         return Err(CliError::new("not-found", "nothing is to be settled on the floor"));
     }
     let Some(words) = question else { return questions(None, station) };
-    let called = |o: &Open| vec![o.asked.place.clone(), o.whose.clone(), o.asked.id.clone()];
+    let called = |o: &Open| vec![o.asked.place.to_string(), o.whose.clone(), o.asked.id.clone()];
     let found = among("open question", words, &all, |o| o.mark.as_str(), called)?.mark.clone();
     all.retain(|o| o.mark == found);
     let Some(open) = all.pop() else {
@@ -174,8 +174,8 @@ pub(super) fn history(place: &Place, most: usize, station: &mut Station) -> Resu
             vec![
                 names.clock(l.at.ms),
                 names.person(&l.by),
-                l.place.clone(),
-                l.text.clone(),
+                l.place.to_string(),
+                l.text.to_string(),
                 l.rev.as_ref().map(|r| r.to_string()).unwrap_or_default(),
             ]
         })

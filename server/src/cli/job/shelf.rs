@@ -288,7 +288,7 @@ fn left(station: &mut Station, low: bool) -> Result<Output, CliError> {
         };
         vec![
             s.name.clone(),
-            told(s.left_milli).unwrap_or_else(|| "not known".to_owned()),
+            told(s.left_milli).map(String::from).unwrap_or_else(|| "not known".to_owned()),
             parts,
             format!("used {}", left_told(s.used_milli, s.unit, unit)),
             counted,

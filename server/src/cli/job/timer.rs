@@ -170,7 +170,7 @@ impl TimerCommand {
                             (_, false) => "rings",
                         };
                         let asks = if a.asks { "asks to be settled" } else { "" };
-                        vec![names.clock(a.due_ms), a.label.clone(), what.to_owned(), asks.to_owned()]
+                        vec![names.clock(a.due_ms), a.label.to_string(), what.to_owned(), asks.to_owned()]
                     })
                     .collect();
                 let human = if rows.is_empty() { "nothing rings next".to_owned() } else { aligned(0, &rows) };
@@ -182,7 +182,7 @@ impl TimerCommand {
 }
 
 fn label(timer: &TimerView) -> String {
-    if timer.label.is_empty() { timer.kind.as_str().replace('_', " ") } else { timer.label.clone() }
+    if timer.label.is_empty() { timer.kind.as_str().replace('_', " ") } else { timer.label.to_string() }
 }
 
 /// What rings, in words: a timer by its label, the alarm to rinse by its section.
@@ -209,7 +209,7 @@ fn answer(station: &mut Station, set: &TimerSet) -> Result<Output, CliError> {
     let timer = station.timer(&set.at)?;
     let names = Names::of(station)?;
     let mut beside = set.cautions.clone();
-    beside.extend(cautions::for_time().into_iter().map(str::to_owned));
+    beside.extend(cautions::for_time());
     let human = say::lines([names.timer(&timer).join("  ").trim_end().to_owned(), say::cautions(&beside)]);
     let mut value = say::to_value(set);
     if let Value::Object(fields) = &mut value {

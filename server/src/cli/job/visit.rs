@@ -404,7 +404,7 @@ fn map(station: &mut Station, visit: &DocId, svg: Option<&std::path::Path>) -> R
             let strokes = s.strokes.map(|n| n.to_string()).unwrap_or_default();
             let how = [s.shape.as_str(), &s.direction, &strokes];
             let how: Vec<&str> = how.into_iter().filter(|t| !t.is_empty()).collect();
-            vec![s.label.clone(), s.name.clone(), how.join(", "), s.told.clone()]
+            vec![s.label.clone(), s.name.clone(), how.join(", "), s.told.to_string()]
         })
         .collect();
     let list = if rows.is_empty() { "no sections on the map yet".to_owned() } else { aligned(0, &rows) };

@@ -69,7 +69,7 @@ fn a_formula_taken_off_apart_from_an_edit_of_its_line_keeps_both_in_sight() {
     let shown = read.formula(&formula).unwrap();
     assert_eq!((shown.title(), shown.formula.removed[0].why.as_str()), ("a formula taken off", "other plan"));
     assert!(shown.recipe().is_err());
-    let texts: Vec<String> = read.questions()[0].sides.iter().map(|s| s.text.clone()).collect();
+    let texts: Vec<String> = read.questions()[0].sides.iter().map(|s| s.text.to_string()).collect();
     assert_eq!(texts, ["taken off: other plan", "7.4 copper, 40.0 g"]);
 }
 
@@ -187,7 +187,7 @@ fn goal_targets_and_notes_are_said_anew_and_taken_off() {
     replica.does(INES, 6, |e| set_goal(e, "warmer"));
     there.does(TOMAS, 7, |e| set_goal(e, "brighter"));
     let (read, _) = merged(&replica, &there, view);
-    let told: Vec<String> = read.questions()[0].sides.iter().map(|s| s.text.clone()).collect();
+    let told: Vec<String> = read.questions()[0].sides.iter().map(|s| s.text.to_string()).collect();
     assert_eq!(told, ["warmer", "brighter"]);
 }
 
@@ -235,7 +235,7 @@ fn cut_styling_advice_and_next_visit_are_noted_said_anew_and_taken_off() {
     there.does(TOMAS, 4, |e| set_after(e, &id, &cut("2.5 cm")));
     let (read, mut all) = merged(&here, &there, view);
     let question = read.questions().remove(0);
-    let told: Vec<String> = question.sides.iter().map(|s| s.text.clone()).collect();
+    let told: Vec<String> = question.sides.iter().map(|s| s.text.to_string()).collect();
     assert_eq!(told, ["cut: 3.0 cm off, long, point cut", "cut: 2.5 cm off, long, point cut"]);
     all.does(WEN, 5, |e| settle(e, &question.collection, &question.entry, &question.sides[1].rev));
     let read = view(&all.doc);

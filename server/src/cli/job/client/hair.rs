@@ -207,7 +207,7 @@ pub(in crate::cli::job) fn chemical(said: &Chemical, names: &Names) -> String {
 /// A zone by its number has a name.
 fn called(zone: &str) -> &str {
     match Zone::of(zone) {
-        Some(known) => known.name(),
+        Some(known) => known.name().as_str(),
         None => zone.trim(),
     }
 }

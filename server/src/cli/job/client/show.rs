@@ -31,7 +31,7 @@ pub(super) fn show(station: &mut Station, client: &DocId) -> Result<Output, CliE
         .map(|w| {
             let who = w.by.as_ref().map(|by| names.person(by)).unwrap_or_default();
             let when = w.at.map(|at| names.date(at.ms)).unwrap_or_default();
-            vec!["!".to_owned(), w.text.clone(), format!("{who} {when}").trim().to_owned()]
+            vec!["!".to_owned(), w.text.to_string(), format!("{who} {when}").trim().to_owned()]
         })
         .collect();
     let fields: Vec<Vec<String>> = ClientField::ALL

@@ -2,7 +2,7 @@
 
 use clap::ValueEnum;
 use tailcomb_core::ids::{DocId, EntryId};
-use tailcomb_core::record::visit::{Item, Told as _, VisitView};
+use tailcomb_core::record::visit::{Item, Tells as _, VisitView};
 use tailcomb_core::station::Station;
 
 use super::super::{pick, say};
@@ -74,6 +74,6 @@ pub(in crate::cli::job) fn find(view: &VisitView, what: Thing, which: &str) -> R
         Thing::Result => one("result", which, &view.results, |r| r.zone.clone()),
         Thing::Finish => one("gloss or treatment", which, &view.finishes, |f| f.product.clone()),
         Thing::Photo => one("photograph", which, &view.photos, |p| p.sha256.clone()),
-        Thing::After => one("note of cut, styling or advice", which, &view.after, |a| a.told()),
+        Thing::After => one("note of cut, styling or advice", which, &view.after, |a| a.told().into()),
     }
 }

@@ -56,7 +56,7 @@ pub(super) fn screen(
                 Some(Answer::Unsure) => "NOT SURE",
                 Some(Answer::Yes) => "YES",
             };
-            vec![q.key.clone(), answer.to_owned(), q.text.clone()]
+            vec![q.key.clone(), answer.to_owned(), q.text.to_string()]
         })
         .collect();
     let care: Vec<String> = QUESTIONS
@@ -65,7 +65,7 @@ pub(super) fn screen(
             let said = view.screening.iter().find(|s| s.key == q.key);
             said.and_then(|s| s.gravest()).is_some_and(|a| a != Answer::No)
         })
-        .map(|q| q.care.to_owned())
+        .map(|q| q.care.to_string())
         .collect();
     let human = say::lines([aligned(0, &rows), say::cautions(&care), say::cautions(&cautions::for_test())]);
     Ok(Output::new(

@@ -64,7 +64,7 @@ pub(super) fn show(station: &mut Station, visit: &DocId) -> Result<Output, CliEr
                 let name = view.section(&check.section).map_or("a section", |s| s.name());
                 let level =
                     check.level_tenths.map(|l| format!("level {}", say::level(l))).unwrap_or_default();
-                let feel = check.feel.map(|f| f.name()).unwrap_or_default();
+                let feel = check.feel.map_or("", |f| f.name().as_str());
                 let parts = [level.as_str(), &check.warmth, feel, &check.note];
                 let text: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
                 let id = short(c.id.as_str()).to_owned();
@@ -146,7 +146,7 @@ fn screen_of(briefing: &Briefing, view: &VisitView, names: &Names) -> String {
                 s.name.clone(),
                 format!("on for {}", Millis::new(s.elapsed_ms)),
                 format!("since {}", names.clock(s.since.ms)),
-                s.bowls.join(", "),
+                say::several(&s.bowls),
                 left,
                 asks.to_owned(),
             ]
@@ -172,7 +172,7 @@ fn screen_of(briefing: &Briefing, view: &VisitView, names: &Names) -> String {
             let made =
                 view.bowl(&b.bowl).and_then(|v| v.contents()).map(|c| names.contents(c)).unwrap_or_default();
             let left = b.leftover.map(|g| format!("{} thrown away", names.weight(g))).unwrap_or_default();
-            vec![b.label.clone(), say::bowl_state(b.state).to_owned(), made, on_head, life, left]
+            vec![b.label.to_string(), say::bowl_state(b.state).to_owned(), made, on_head, life, left]
         })
         .collect();
     let timers: Vec<Vec<String>> =
