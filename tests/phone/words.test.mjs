@@ -9,7 +9,7 @@ const folder = new URL("../../bindings/phone/src/words/", import.meta.url);
 async function sentences(language) {
   const found = new Map();
   for (const file of await readdir(new URL(`${language}/`, folder))) {
-    if (file === "index.ts") continue;
+    if (file === "index.ts" || !file.endsWith(".ts")) continue;
     const text = await readFile(new URL(`${language}/${file}`, folder), "utf8");
     for (const [, key, said] of text.matchAll(/^ {2}"([^"]+)": (.+),$/gm)) {
       assert.ok(!found.has(key), `${key} stands in two files of ${language}: one would silence the other`);

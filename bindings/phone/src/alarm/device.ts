@@ -4,6 +4,7 @@ import { sound } from "../settings.ts";
 import { now, zone } from "../time.ts";
 import { screenTitle } from "../title.ts";
 import { clockTime, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { alarms, next, ringing } from "./alarms.ts";
 import { play } from "./sound.ts";
 
@@ -55,7 +56,7 @@ document.addEventListener("visibilitychange", () => { if (!document.hidden && wa
 effect(() => {
   const first = next.value;
   const up = ringing.value.length;
-  const due = up > 0 ? `● ${t("floor.up")}` : first ? `${clockTime(first.due_ms, zone.value)} ${first.label || t(`kind.${first.kind}`)}` : "";
+  const due = up > 0 ? `● ${t("floor.up")}` : first ? `${clockTime(first.due_ms, zone.value)} ${told(first.label) || t(`kind.${first.kind}`)}` : "";
   document.title = [due, screenTitle.value, "Tailcomb"].filter((part, i, all) => part && all.indexOf(part) === i).join(" · ");
 });
 const nowMinute = computed(() => Math.floor(now.value / 10_000) * 10_000);

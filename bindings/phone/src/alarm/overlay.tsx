@@ -9,6 +9,7 @@ import { now } from "../time.ts";
 import { HoldButton } from "../ui/press.tsx";
 import { Shape } from "../ui/shape.tsx";
 import { countdown, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { ringing } from "./alarms.ts";
 import { audible } from "./sound.ts";
 
@@ -45,11 +46,11 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
       <div class="face">
         <Shape of={kind === "look" ? "look" : "off"} size={150} />
         <h2 id="alarm-word">{t(kind === "rinse" ? "floor.rinse" : kind === "look" ? "floor.look" : "floor.up")}</h2>
-        <p class="what">{[of?.client, first.label || t(`kind.${first.kind}`)].filter(Boolean).join(" · ")}</p>
+        <p class="what">{[of?.client, told(first.label) || t(`kind.${first.kind}`)].filter(Boolean).join(" · ")}</p>
         {of?.where && <p>{of.where}</p>}
         <p class="since">{countdown(Math.min(-1000, first.due_ms - now.value))}</p>
         {kind === "rinse" && <p>{t("timer.rinse")}</p>}
-        {all.length > 1 && <ul class="others">{all.filter((one) => one !== first).slice(0, 4).map((one) => <li key={`${one.doc}${one.timer}`}>{one.label || t(`kind.${one.kind}`)}</li>)}</ul>}
+        {all.length > 1 && <ul class="others">{all.filter((one) => one !== first).slice(0, 4).map((one) => <li key={`${one.doc}${one.timer}`}>{told(one.label) || t(`kind.${one.kind}`)}</li>)}</ul>}
         {sound.value === "on" && !audible.value && <p class="small">{t("alarm.mute")}</p>}
         {trouble && <p role="alert" lang="en">{trouble}</p>}
       </div>

@@ -4,19 +4,21 @@ import type { ComponentChildren } from "preact";
 import { useEffect, useState } from "preact/hooks";
 import { act, refusal } from "../live.ts";
 import type { Station } from "@tailcomb/web";
+import type { Told } from "@tailcomb/web/types";
 import type { StationError } from "../station.ts";
 import { Shape } from "../ui/shape.tsx";
 import { t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 
 export const UNDO_MS = 10_000;
 
-interface Done { id: number; what: string; cautions: string[]; back: (station: Station) => Promise<unknown>; until: number }
+interface Done { id: number; what: string; cautions: Told[]; back: (station: Station) => Promise<unknown>; until: number }
 const done = signal<Done | undefined>(undefined);
 const failed = signal<StationError | undefined>(undefined);
 let count = 0;
 
 /** Does something at once; for ten seconds it can be taken back. */
-export async function doUndoably<T extends { cautions?: string[] }>(what: string, command: (station: Station) => Promise<T>, back: (station: Station, made: T) => Promise<unknown>): Promise<void> {
+export async function doUndoably<T extends { cautions?: Told[] }>(what: string, command: (station: Station) => Promise<T>, back: (station: Station, made: T) => Promise<unknown>): Promise<void> {
   failed.value = undefined;
   try {
     const made = await act(command);
@@ -61,7 +63,7 @@ export function UndoKey({ otherwise }: { otherwise: ComponentChildren }) {
     <button type="button" class="tile undo" onClick={back}>
       <span class="top"><Shape of="undo" size={22} /><span class="word">{t("do.undo")}</span><span class="end" aria-hidden="true">{left} s</span></span>
       <span class="name" role="status">{last.what}</span>
-      {last.cautions.map((caution) => <span key={caution} class="whose" lang="en">{caution}</span>)}
+      {last.cautions.map((caution) => <span key={caution.text} class="whose">{told(caution)}</span>)}
     </button>
   );
 }

@@ -5,6 +5,7 @@ import { always } from "../live.ts";
 import { tick } from "../time.ts";
 import type { ShapeName } from "../ui/shape.tsx";
 import { t, type PlainKey } from "../words/index.ts";
+import { told } from "../words/told.ts";
 
 const asked = always((station) => station.floor());
 const rinses = always((station) => station.rinseAlarms());
@@ -31,8 +32,8 @@ export interface Running {
 
 function ofTimer(one: FloorTimer): Running {
   return {
-    at: { doc: one.doc, timer: one.timer }, kind: one.kind, label: one.label || t(`kind.${one.kind}`), client: one.client_name,
-    where: [one.bowl, ...one.sections].filter(Boolean).join(", "), state: one.state,
+    at: { doc: one.doc, timer: one.timer }, kind: one.kind, label: told(one.label) || t(`kind.${one.kind}`), client: one.client_name,
+    where: [one.bowl && told(one.bowl), ...one.sections].filter(Boolean).join(", "), state: one.state,
     due_ms: one.due_ms ?? undefined, left_ms: one.remaining_ms ?? undefined, look_ms: one.next_check_ms ?? undefined,
     certainty: one.certainty, holders: one.holders, asks: one.asks,
   };
@@ -41,7 +42,7 @@ function ofRinse(one: Alarm, visit: FloorVisit | undefined, now_ms: number): Run
   // Silenced, it rings again soon while product is on: then it stands as overdue, not as something that is still to come.
   const over = visit?.longest_due_ms != null && visit.longest_due_ms <= now_ms && one.due_ms - now_ms < RINSE_AGAIN_MS;
   return {
-    at: { doc: one.doc, timer: one.timer }, kind: "rinse", label: one.label, client: visit?.client_name ?? "", where: "",
+    at: { doc: one.doc, timer: one.timer }, kind: "rinse", label: told(one.label), client: visit?.client_name ?? "", where: "",
     state: one.due_ms <= now_ms ? "ringing" : over ? "silenced" : "running", due_ms: one.due_ms, left_ms: undefined, look_ms: undefined,
     certainty: undefined, holders: [], asks: false,
   };

@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { instant, lengths, personName, zone } from "../time.ts";
 import { day, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Part, Pick, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form, Stepper } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -17,7 +18,7 @@ const DAY = 86_400_000;
 export function CardHistory({ id }: { id: string }) {
   const live = useLive(`hair ${id}`, (station) => station.hairHistory(id));
   const [editing, setEditing] = useState<{ entry?: string; said: Chemical } | undefined>();
-  const told = (one: Chemical) => [one.level_tenths && t("hair.level", { level: level(one.level_tenths) }), one.line_um && t("chem.line", { length: length(one.line_um, lengths.value) }), one.note].filter(Boolean).join(" · ");
+  const summed = (one: Chemical) => [one.level_tenths && t("hair.level", { level: level(one.level_tenths) }), one.line_um && t("chem.line", { length: length(one.line_um, lengths.value) }), one.note].filter(Boolean).join(" · ");
   return (
     <Screen title={t("chem.title")} back={to("client", id)}>
       <Show live={live}>
@@ -27,17 +28,17 @@ export function CardHistory({ id }: { id: string }) {
             {history.zones.map((one) => (
               <Part key={one.zone} title={zoneName(one.zone)}>
                 {one.lightenings > 0 && <p class="facts">{t("chem.lightened", { n: one.lightenings })}</p>}
-                {[one.line?.sentence, one.bonds?.sentence].filter(Boolean).map((text) => <p key={text} class="small" lang="en">{text}</p>)}
-                {one.care.map((text) => <Note key={text} kind="look"><span lang="en">{text}</span></Note>)}
+                {[one.line?.sentence, one.bonds?.sentence].map((one) => one && <p key={one.text} class="small">{told(one)}</p>)}
+                {one.care.map((care) => <Note key={care.text} kind="look"><span>{told(care)}</span></Note>)}
                 <Rows>
                   {one.done.map((done) => (
                     <Row key={`${done.entry} ${done.by}`} {...(done.asks ? { shape: "asks" as const } : {})} title={t(`chem.${done.said.kind}`)} end={`${day(done.said.done_at_ms, zone.value)} ${new Date(done.said.done_at_ms).getFullYear()}`}
-                      detail={[told(done.said), personName(done.by)].filter(Boolean).join(" · ")} onPress={() => setEditing({ entry: done.entry, said: done.said })} />
+                      detail={[summed(done.said), personName(done.by)].filter(Boolean).join(" · ")} onPress={() => setEditing({ entry: done.entry, said: done.said })} />
                   ))}
                 </Rows>
               </Part>
             ))}
-            {history.note && <p class="quiet small" lang="en">{history.note}</p>}
+            {history.note.text && <p class="quiet small">{told(history.note)}</p>}
             <Button look="main" big wide onPress={() => setEditing({ said: { zone: "", kind: "tint", done_at_ms: instant(), note: "" } })}>{t("chem.add")}</Button>
           </>
         )}

@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { now, personName, zone } from "../time.ts";
 import { clockTime, day, minutes, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Pick, Reason } from "../ui/ask.tsx";
 import { Field, Form } from "../ui/form.tsx";
 import { Empty, Note, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -23,7 +24,7 @@ export function CardTests({ id }: { id: string }) {
       <Show live={live}>
         {({ card, verdict }) => (
           <>
-            <Note kind={verdict.standing.standing === "nothing_seen" ? "plain" : "look"}><span lang="en">{verdict.text}</span></Note>
+            <Note kind={verdict.standing.standing === "nothing_seen" ? "plain" : "look"}><span>{told(verdict.text)}</span></Note>
             {card.alert_tests.length === 0 ? <Empty shape="look">{t("test.none")}</Empty> : [...card.alert_tests].reverse().map((test) => <Test key={test.id} test={test} onRead={() => setSheet({ what: "read", test })} onVoid={() => setSheet({ what: "void", test })} />)}
             <Button look="main" big wide onPress={() => setSheet({ what: "apply" })}>{t("test.apply")}</Button>
           </>

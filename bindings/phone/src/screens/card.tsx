@@ -1,10 +1,11 @@
 // A client's card: what to watch first, then what stands against colour, then everything else by its own screen.
 import { useState } from "preact/hooks";
-import type { ClientView, Watch } from "@tailcomb/web/types";
+import type { ClientView, Told, Watch } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
 import { lengths, personName, zone } from "../time.ts";
 import { clockTime, day, number, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Part, Pick } from "../ui/ask.tsx";
 import { Choice, Form } from "../ui/form.tsx";
 import { Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -13,18 +14,18 @@ import { field, fieldNumber, length, level } from "../work/said.ts";
 
 const grave: readonly Watch["kind"][] = ["sensitivity", "past_reaction", "test_reaction"];
 
-/** What to watch, in the core's own words: what can hurt by itself first and apart, the rest in one list. */
-export function WatchList({ of, more = [] }: { of: readonly Watch[]; more?: readonly { text: string; at?: number }[] }) {
+/** What to watch: what can hurt by itself first and apart, the rest in one list. */
+export function WatchList({ of, more = [] }: { of: readonly Watch[]; more?: readonly { text: Told; at?: number }[] }) {
   const first = of.filter((one) => grave.includes(one.kind)), rest = of.filter((one) => !grave.includes(one.kind));
   const by = (one: Watch) => one.by && one.at && <span class="small quiet">{personName(one.by)} · {day(one.at.ms, zone.value)}</span>;
   return (
     <section class="stack near" aria-label={t("watch.title")}>
-      {first.map((one, i) => <Note kind="off" key={i}><strong lang="en">{one.text}</strong>{by(one)}</Note>)}
+      {first.map((one, i) => <Note kind="off" key={i}><strong>{told(one.text)}</strong>{by(one)}</Note>)}
       {rest.length + more.length > 0 && (
         <Note kind="look">
           <ul class="watched">
-            {rest.map((one, i) => <li key={i}><strong lang="en">{one.text}</strong>{by(one)}</li>)}
-            {more.map((one) => <li key={one.text}><strong lang="en">{one.text}</strong>{one.at !== undefined && <span class="small">{clockTime(one.at, zone.value)}</span>}</li>)}
+            {rest.map((one, i) => <li key={i}><strong>{told(one.text)}</strong>{by(one)}</li>)}
+            {more.map((one) => <li key={one.text.text}><strong>{told(one.text)}</strong>{one.at !== undefined && <span class="small">{clockTime(one.at, zone.value)}</span>}</li>)}
           </ul>
         </Note>
       )}
@@ -62,7 +63,7 @@ export function Card({ id }: { id: string }) {
           <Screen title={field(card, "name") || t("client.title")} back={to("clients")}>
             <WatchList of={watch} more={good ? [] : [{ text: verdict.text }]} />
             {watch.length === 0 && <p class="quiet">{t("watch.none")}</p>}
-            {good && <Note shape="look"><span lang="en">{verdict.text}</span></Note>}
+            {good && <Note shape="look"><span>{told(verdict.text)}</span></Note>}
             {card.questions > 0 && <Rows><Row shape="asks" title={t("settle.here", { n: card.questions })} href={to("settle", id)} /></Rows>}
             {here.map((one) => <Button key={one.visit} look="main" big wide onPress={() => go("visit", one.visit)}>{t("visit.go_on", { service: one.service || t("visit.title") })}</Button>)}
             {here.length === 0 && <Button look="main" big wide onPress={() => setOpening(true)}>{t("visit.open")}</Button>}

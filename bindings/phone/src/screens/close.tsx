@@ -6,6 +6,7 @@ import { to } from "../route.ts";
 import { unsent } from "../status.ts";
 import { personName, zone } from "../time.ts";
 import { clockTime, date as dateTold, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Fold, Part, Reason } from "../ui/ask.tsx";
 import { Note, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { Button, HoldButton } from "../ui/press.tsx";
@@ -59,7 +60,7 @@ function Open({ sheet }: { sheet: CloseSheet }) {
         {open_visits.map((one) => <Row key={one.visit} shape="people" title={one.client_name} detail={t("close.open_visit")} href={to("visit", one.visit)} />)}
         {unfinished.map((one, i) => <Row key={i} shape="asks" title={one.client_name} detail={`${one.title ? `${one.title}: ` : ""}${t(`missing.${one.what}`)}${one.held_by.length ? ` · ${one.held_by.map(personName).join(", ")}` : ""}`} href={to("visit", one.visit)} />)}
         {readings.map((one) => <Row key={one.test} shape="look" title={one.client_name} detail={t("close.reading", { product: one.product })} href={to("client", one.client, "tests")} />)}
-        {timers.map((one) => <Row key={`${one.doc} ${one.timer}`} shape="comb" title={one.client_name || one.label} detail={t("close.timer", { label: one.label || t(`kind.${one.kind}`) })} {...(one.doc.startsWith("visit/") ? { href: to("visit", one.doc) } : { href: to() })} />)}
+        {timers.map((one) => <Row key={`${one.doc} ${one.timer}`} shape="comb" title={one.client_name || told(one.label)} detail={t("close.timer", { label: told(one.label) || t(`kind.${one.kind}`) })} {...(one.doc.startsWith("visit/") ? { href: to("visit", one.doc) } : { href: to() })} />)}
         {overrides.filter((one) => !one.withdrawn).map((one, i) => <Row key={i} shape="warn" title={one.client_name} detail={t("close.override", { who: one.by.name, why: one.why })} href={to("visit", one.visit, "plan")} />)}
       </Rows>
     </Part>
@@ -98,14 +99,14 @@ function Proof({ on, proof, without, onWithout, clear }: { on: string; proof: Da
   );
 }
 
-/** A table of the core's, in the core's words; on a phone each row is read downwards. */
+/** A table of the core's; on a phone each row is read downwards. */
 function Table({ of, open }: { of: SheetTable; open: boolean }) {
   const rows = [...of.rows.map((row) => ({ row, total: false })), ...(of.total ? [{ row: of.total, total: true }] : [])];
   return (
-    <Fold title={<><span lang="en">{of.title}</span> <span class="quiet">({of.rows.length})</span></>} open={open}>
+    <Fold title={<><span>{told(of.title)}</span> <span class="quiet">({of.rows.length})</span></>} open={open}>
       {rows.length === 0 ? <p class="quiet">{t("close.nothing")}</p> : (
-        <dl class="sheet-table" lang="en">
-          {rows.map(({ row, total }, i) => <div key={i} class={total ? "total" : ""}>{row.map((cell, n) => cell && <span key={n}><dt>{of.columns[n]}</dt><dd>{cell}</dd></span>)}</div>)}
+        <dl class="sheet-table">
+          {rows.map(({ row, total }, i) => <div key={i} class={total ? "total" : ""}>{row.map((cell, n) => cell.text && <span key={n}><dt>{told(of.columns[n]!)}</dt><dd>{told(cell)}</dd></span>)}</div>)}
         </dl>
       )}
     </Fold>

@@ -3,6 +3,7 @@ import { useState } from "preact/hooks";
 import { useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { date, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Empty, Screen, Show } from "../ui/frame.tsx";
 import { Choice } from "../ui/form.tsx";
 
@@ -16,14 +17,14 @@ export function Compare({ first, second }: { first: string; second: string }) {
         {(both) => {
           const lines = both.lines.filter((one) => show === "all" || one.differs);
           if (lines.length === 0) return <Empty>{t("compare.same")}</Empty>;
-          const told = (of: typeof both.first) => `${of.date ? date(of.date) : "?"} ${of.date.slice(0, 4)} · ${of.service}`;
+          const named = (of: typeof both.first) => `${of.date ? date(of.date) : "?"} ${of.date.slice(0, 4)} · ${of.service}`;
           return (
             <table class="compare">
-              <thead><tr><th scope="col">{told(both.first)}</th><th scope="col">{told(both.second)}</th></tr></thead>
+              <thead><tr><th scope="col">{named(both.first)}</th><th scope="col">{named(both.second)}</th></tr></thead>
               {lines.map((one, i) => (
-                <tbody key={i} class={one.differs ? "differs" : ""} lang="en">
-                  <tr><th scope="rowgroup" colSpan={2}>{one.part} · {one.about}</th></tr>
-                  <tr><td>{one.first ?? "–"}</td><td>{one.second ?? "–"}</td></tr>
+                <tbody key={i} class={one.differs ? "differs" : ""}>
+                  <tr><th scope="rowgroup" colSpan={2}>{[one.part, one.about].map(told).filter(Boolean).join(" · ")}</th></tr>
+                  <tr><td>{one.first ? told(one.first) : "–"}</td><td>{one.second ? told(one.second) : "–"}</td></tr>
                 </tbody>
               ))}
             </table>

@@ -1,11 +1,12 @@
 // The calculator without a client. The core works it out; nothing is noted.
 import { useState } from "preact/hooks";
-import type { ProductKind } from "@tailcomb/web/types";
+import type { ProductKind, Told } from "@tailcomb/web/types";
 import { useLive } from "../live.ts";
 import { weights } from "../time.ts";
 import { Choice, NumberPad, Stepper, thousandths } from "../ui/form.tsx";
 import { Note, Screen, Show } from "../ui/frame.tsx";
 import { number, OUNCE_MG, percent, t, volumes, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 
 type Way = "mix" | "blend";
 
@@ -96,13 +97,13 @@ function Blend() {
 
 const Figure = ({ name, value }: { name: string; value: string }) => <div><span class="quiet small">{name}</span><span class="figure">{value}</span></div>;
 
-const Said = ({ lines, over }: { lines: string[]; over: boolean }) => (
-  <Note kind={over ? "off" : "plain"} shape={over ? "warn" : "bowl"}>{lines.map((line) => <span key={line} lang="en">{line}</span>)}</Note>
+const Said = ({ lines, over }: { lines: Told[]; over: boolean }) => (
+  <Note kind={over ? "off" : "plain"} shape={over ? "warn" : "bowl"}>{lines.map((line) => <span key={line.text}>{told(line)}</span>)}</Note>
 );
 
-/** What the core says beside a mix; English. */
-export const Cautions = ({ lines }: { lines: string[] }) => (
+/** What the core says beside a mix. */
+export const Cautions = ({ lines }: { lines: Told[] }) => (
   <section class="stack near" aria-label={t("mix.cautions")}>
-    <ul class="stack near">{lines.map((line) => <li key={line} class="small" lang="en">{line}</li>)}</ul>
+    <ul class="stack near">{lines.map((line) => <li key={line.text} class="small">{told(line)}</li>)}</ul>
   </section>
 );

@@ -4,6 +4,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, zone } from "../time.ts";
 import { clockTime, day, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Empty, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { Button } from "../ui/press.tsx";
 import { Shape } from "../ui/shape.tsx";
@@ -21,14 +22,14 @@ export function Settle({ doc }: { doc?: string }) {
 function Question({ of }: { of: Asked }) {
   const { busy, error, run } = useAct();
   return (
-    <section class="card" aria-label={of.place}>
-      <div class="row-of"><Shape of="asks" /><h2 lang="en">{of.place}</h2></div>
+    <section class="card" aria-label={told(of.place)}>
+      <div class="row-of"><Shape of="asks" /><h2>{told(of.place)}</h2></div>
       <div class="sides">
         {of.choices.map((choice) => (
           <div class="side" key={choice.id}>
-            <strong lang="en" class="what">{choice.text}</strong>
+            <strong class="what">{told(choice.text)}</strong>
             <span class="quiet small">{choice.by ? personName(choice.by) : t("settle.nobody")}{choice.at ? ` · ${day(choice.at.ms, zone.value)} ${clockTime(choice.at.ms, zone.value)}` : ""}</span>
-            <Button wide big busy={busy} label={t("settle.take", { what: choice.text })} onPress={() => void run((station) => station.settle(of.doc, of.id, choice.id))}>{t("settle.this")}</Button>
+            <Button wide big busy={busy} label={t("settle.take", { what: told(choice.text) })} onPress={() => void run((station) => station.settle(of.doc, of.id, choice.id))}>{t("settle.this")}</Button>
           </div>
         ))}
       </div>

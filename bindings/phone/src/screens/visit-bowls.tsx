@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { now, weights, zone } from "../time.ts";
 import { clockTime, countdown, minutes, percent, t, volumes, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions } from "../ui/ask.tsx";
 import { NumberPad, thousandths } from "../ui/form.tsx";
 import { Empty, Note, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -45,7 +46,7 @@ function Bowl({ visit, bowl, brief, used, onScale }: { visit: string; bowl: Bowl
   const total = contents?.parts.reduce((sum, part) => sum + part.amount_mg, 0) ?? 0;
   return (
     <article class={bowl.state === "in_use" ? "card" : "card done"}>
-      <div class="part-head"><h2>{bowl.label}</h2><span class="row-of"><Shape of="bowl" />{t(`bowl.${bowl.state}`)}</span></div>
+      <div class="part-head"><h2>{told(bowl.label)}</h2><span class="row-of"><Shape of="bowl" />{t(`bowl.${bowl.state}`)}</span></div>
       {bowl.state === "in_use" && life !== undefined && (
         <p class={life <= 0 ? "figure grave-text" : "figure"}>{life > 0 ? t("bowl.works", { time: countdown(life) }) : t("bowl.dead", { time: minutes(-life) })}</p>
       )}

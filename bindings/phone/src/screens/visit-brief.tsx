@@ -6,6 +6,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { now, personName, person, said, salon, salonName, weights, zone } from "../time.ts";
 import { clockTime, day, minutes, percent, t, volumes, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions, Part } from "../ui/ask.tsx";
 import { ExposureChart } from "../ui/exposure.tsx";
 import { Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -47,15 +48,15 @@ function Page({ id, briefing, map }: { id: string; briefing: Briefing; map: Sect
           <Part title={t("bowls.title")}>
             <Rows>
               {[...working, ...done].map((one) => (
-                <Row key={one.bowl} shape="bowl" title={`${one.label} · ${t(`bowl.${one.state}`)}`} end={one.state === "in_use" && one.life_left_ms !== null ? (one.life_left_ms > 0 ? t("bowl.left", { time: minutes(one.life_left_ms) }) : t("bowl.over")) : undefined}
-                  detail={[one.formula, one.contents, one.strength_mvol && volumes(one.strength_mvol), one.on_head_pct_e4 && t("bowl.on_head", { percent: percent(one.on_head_pct_e4) }), one.mixed_ago_ms !== null && t("brief.mixed_ago", { time: minutes(one.mixed_ago_ms) }), one.leftover_mg && t("brief.left_over", { grams: weight(one.leftover_mg, weights.value) })].filter(Boolean).join(" · ")} />
+                <Row key={one.bowl} shape="bowl" title={`${told(one.label)} · ${t(`bowl.${one.state}`)}`} end={one.state === "in_use" && one.life_left_ms !== null ? (one.life_left_ms > 0 ? t("bowl.left", { time: minutes(one.life_left_ms) }) : t("bowl.over")) : undefined}
+                  detail={[one.formula, told(one.contents), one.strength_mvol && volumes(one.strength_mvol), one.on_head_pct_e4 && t("bowl.on_head", { percent: percent(one.on_head_pct_e4) }), one.mixed_ago_ms !== null && t("brief.mixed_ago", { time: minutes(one.mixed_ago_ms) }), one.leftover_mg && t("brief.left_over", { grams: weight(one.leftover_mg, weights.value) })].filter(Boolean).join(" · ")} />
               ))}
             </Rows>
           </Part>
         )}
         {brief.questions.length > 0 && (
           <Part title={t("brief.open")}>
-            {brief.questions.map((one) => <Note key={`${one.collection} ${one.entry}`} kind="look" shape="asks"><strong lang="en">{one.title}</strong><ul>{one.sides.map((side) => <li key={side.rev}>{side.text} <span class="small">({personName(side.by)} {clockTime(side.at.ms, zone.value)})</span></li>)}</ul></Note>)}
+            {brief.questions.map((one) => <Note key={`${one.collection} ${one.entry}`} kind="look" shape="asks"><strong>{told(one.title)}</strong><ul>{one.sides.map((side) => <li key={side.rev}>{told(side.text)} <span class="small">({personName(side.by)} {clockTime(side.at.ms, zone.value)})</span></li>)}</ul></Note>)}
             <a class="button wide" href={to("settle", id)}>{t("settle.title")}</a>
           </Part>
         )}

@@ -1,10 +1,11 @@
 // Formula notes: products from the shelf with their shares, ratio, developer, the label's times.
 import { useState } from "preact/hooks";
-import type { FormulaView, Line, VisitView } from "@tailcomb/web/types";
+import type { FormulaView, Line, VisitView, Told } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, weights, zone } from "../time.ts";
 import { clockTime, day, minutes, number, percent, t, volumes, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions, Part, Reason } from "../ui/ask.tsx";
 import { Stepper } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -18,7 +19,7 @@ export const shareTold = (share: Line["share"]) => ("mg" in share ? weight(share
 export function Formulas({ id }: { id: string }) {
   const live = useLive(`visit ${id}`, (station) => station.visit(id), [id]);
   const [repeating, setRepeating] = useState(false);
-  const [cautions, setCautions] = useState<string[]>([]);
+  const [cautions, setCautions] = useState<Told[]>([]);
   return (
     <Screen title={t("formulas.title")} back={to("visit", id)}>
       <Show live={live}>
@@ -82,8 +83,8 @@ function Figures({ visit, formula }: { visit: string; formula: string }) {
     <div class="stack near small">
       {weighed && <p class="figure">{t("bowl.total")} {weight(weighed.total_mg, weights.value)}</p>}
       <p class="quiet">{[on_head_pct_e4 !== null && t("bowl.on_head", { percent: percent(on_head_pct_e4) }), level_tenths !== null && t("formula.mean_level", { level: level(level_tenths) }), pigment_left_pct_e4 !== null && pigment_left_pct_e4 < 1_000_000 && t("formula.pigment_left", { percent: percent(pigment_left_pct_e4) }), weighed && costTold(weighed.costs)].filter(Boolean).join(" · ")}</p>
-      {guidance && <p lang="en">{guidance}</p>}
-      {not_known.length > 0 && <p class="quiet" lang="en">{not_known.join(" · ")}</p>}
+      {guidance.text && <p>{told(guidance)}</p>}
+      {not_known.length > 0 && <p class="quiet">{not_known.map(told).join(" · ")}</p>}
       <Broken of={findings} />
     </div>
   );
@@ -110,7 +111,7 @@ function LineSheet({ visit, id, value, onClose }: { visit: string; id: string; v
 }
 
 /** The same client, months later: a formula of an earlier visit, word for word. */
-function Repeat({ visit, client, onDone, onClose }: { visit: string; client: string; onDone: (cautions: string[]) => void; onClose: () => void }) {
+function Repeat({ visit, client, onDone, onClose }: { visit: string; client: string; onDone: (cautions: Told[]) => void; onClose: () => void }) {
   const past = useLive(`past ${client}`, async (station) => {
     const visits = (await station.visitsOf(client)).filter((one) => one.visit !== visit).slice(0, 8);
     return Promise.all(visits.map(async (one) => ({ ...one, formulas: (await station.visit(one.visit)).formulas })));

@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
 import { weights } from "../time.ts";
 import { percent, t, volumes, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions } from "../ui/ask.tsx";
 import { Choice, Stepper } from "../ui/form.tsx";
 import { Empty, Screen, Show, Trouble } from "../ui/frame.tsx";
@@ -35,11 +36,11 @@ function Proposals({ id, zones }: { id: string; zones: readonly string[] }) {
       <Show live={live}>
         {({ seen_from, proposals, say, guidance, cautions }) => (
           <>
-            {seen_from && <p class="small" lang="en">{seen_from}</p>}
+            <p class="small">{told(seen_from)}</p>
             {proposals.length === 0 && <Empty shape="bowl">{t("gloss.none")}</Empty>}
             {proposals.map((one, i) => (
               <article class="card" key={i}>
-                <p lang="en"><strong>{one.reason}</strong></p>
+                <p><strong>{told(one.reason)}</strong></p>
                 <table class="parts"><tbody>
                   {one.parts.map((part, n) => <tr key={n}><th scope="row">{part.name}{part.strength_mvol ? ` ${volumes(part.strength_mvol)}` : ""}</th><td>{weight(part.amount_mg, weights.value)}</td></tr>)}
                   <tr class="total"><th scope="row">{t("bowl.total")}</th><td>{weight(one.total_mg, weights.value)}</td></tr>
@@ -49,8 +50,8 @@ function Proposals({ id, zones }: { id: string; zones: readonly string[] }) {
                 <Button look="main" big wide busy={busy} onPress={() => void run((station) => station.noteFormula(id, one.formula, one.lines), () => go("visit", id, "formulas"))}>{t("gloss.take")}</Button>
               </article>
             ))}
-            {say.map((text) => <p key={text} class="small quiet" lang="en">{text}</p>)}
-            <p class="small quiet" lang="en">{guidance}</p>
+            {say.map((one) => <p key={one.text} class="small quiet">{told(one)}</p>)}
+            <p class="small quiet">{told(guidance)}</p>
             <Cautions of={cautions} />
           </>
         )}

@@ -6,6 +6,7 @@ import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
 import { weights } from "../time.ts";
 import { minutes, number, t, volumes, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions, Fold } from "../ui/ask.tsx";
 import { Choice, NumberPad, Stepper, thousandths } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
@@ -47,7 +48,7 @@ function Wish({ id, view, shelf, onReady }: { id: string; view: VisitView; shelf
       {view.formulas.length > 1 && <Choice label={t("mix.formula")} value={chosen} onChange={setChosen} options={view.formulas.map((one) => ({ value: one.formula.id, text: title(one) }))} />}
       {view.formulas.length === 1 && <p><strong>{title(view.formulas[0]!)}</strong></p>}
       {proposed.state === "here" && proposed.value && (
-        <Note shape="bowl"><span lang="en">{proposed.value.why}</span><div><Button onPress={() => setAmount(String((proposed.value?.amount_mg ?? 0) / 1000))}>{weight(proposed.value.amount_mg, weights.value)}</Button></div></Note>
+        <Note shape="bowl"><span>{told(proposed.value.why)}</span><div><Button onPress={() => setAmount(String((proposed.value?.amount_mg ?? 0) / 1000))}>{weight(proposed.value.amount_mg, weights.value)}</Button></div></Note>
       )}
       <NumberPad label={inGrams ? t("mix.amount_or_note") : t("bowl.amount")} value={amount} unit="g" decimals={1} onChange={setAmount} />
       <Choice label={t("bowl.developer")} value={strength} onChange={setStrength} options={[{ value: "own", text: own ? t("mix.as_noted", { strength: volumes(own) }) : t("mix.as_formula") }, ...developers(shelf.items).filter((one) => one !== own).map((one) => ({ value: String(one), text: volumes(one) }))]} />

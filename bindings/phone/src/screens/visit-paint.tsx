@@ -4,6 +4,7 @@ import type { BowlView, MapSection, Painted } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions } from "../ui/ask.tsx";
 import { Choice } from "../ui/form.tsx";
 import { Empty, Screen, Show, Trouble } from "../ui/frame.tsx";
@@ -35,8 +36,8 @@ export function Paint({ id }: { id: string }) {
           return (
             <>
               {stop.stands && <StopNote visit={id} stop={stop} />}
-              {bowls.length > 1 && <Choice label={t("paint.bowl")} value={bowl} onChange={setChosen} options={bowls.map((one: BowlView) => ({ value: one.id, text: one.label }))} />}
-              {bowls.length === 1 && <p>{t("paint.from", { bowl: bowls[0]!.label })}</p>}
+              {bowls.length > 1 && <Choice label={t("paint.bowl")} value={bowl} onChange={setChosen} options={bowls.map((one: BowlView) => ({ value: one.id, text: told(one.label) }))} />}
+              {bowls.length === 1 && <p>{t("paint.from", { bowl: told(bowls[0]!.label) })}</p>}
               {bowls.length === 0 && <Empty shape="bowl">{t("paint.no_bowl")} <a href={to("visit", id, "bowls")}>{t("bowls.title")}</a></Empty>}
               {todo.length === 0 && <Empty>{t("map.empty")} <a href={to("visit", id, "sections")}>{t("map.edit")}</a></Empty>}
               <Trouble error={error} />

@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, zone } from "../time.ts";
 import { clockTime, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Part, Pick, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form, Stepper } from "../ui/form.tsx";
 import { Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -34,7 +35,7 @@ export function Plan({ id }: { id: string }) {
             <Overrides visit={id} of={view.overrides} />
             {stop.asks.length > 0 && <Rows><Row shape="asks" title={t("ask.open", { n: stop.asks.length })} href={to("visit", id, "questions")} /></Rows>}
             <GoalPart id={id} view={view} />
-            {warnings.length > 0 && <Part title={t("hair.warnings")}>{warnings.map((one, i) => <Note key={i} kind={one.kind === "line" ? "plain" : one.kind === "incompatible" ? "off" : "look"}><span lang="en">{one.text}</span></Note>)}</Part>}
+            {warnings.length > 0 && <Part title={t("hair.warnings")}>{warnings.map((one, i) => <Note key={i} kind={one.kind === "line" ? "plain" : one.kind === "incompatible" ? "off" : "look"}><span>{told(one.text)}</span></Note>)}</Part>}
             <Targets view={view} card={card} onEdit={setTarget} />
             <Part title={t("notes.title")} beside={<Button onPress={() => setNote({ topic: "plan", text: "" })}>{t("do.add")}</Button>}>
               {view.notes.length === 0 ? <p class="quiet">{t("notes.none")}</p> : (

@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, person, said, salon, zone } from "../time.ts";
 import { clockTime, t, volumes } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Part } from "../ui/ask.tsx";
 import { Choice, Field } from "../ui/form.tsx";
 import { Note, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
@@ -34,7 +35,7 @@ function Sign({ id, view, briefing, warnings }: { id: string; view: VisitView; b
       {briefing.stop.stands && <StopNote visit={id} stop={briefing.stop} />}
       <Overrides visit={id} of={view.overrides} />
       {briefing.lacks ? <Note kind="look" shape="asks"><strong>{t(`lack.${briefing.lacks}`)}</strong></Note> : <p class="quiet">{t("sign.off.nothing")}</p>}
-      {warnings.map((one, i) => <Note key={i} kind="look"><span lang="en">{one.text}</span></Note>)}
+      {warnings.map((one, i) => <Note key={i} kind="look"><span>{told(one.text)}</span></Note>)}
       <PlanToRead id={id} view={view} />
       {view.countersigns.length > 0 && <Part title={t("sign.off.said")}>{[...view.countersigns].reverse().map((one) => <Said key={one.id} of={one} />)}</Part>}
       <Field label={role === "trainer" ? t("sign.off.remark") : t("sign.off.note")} value={note} onChange={setNote} lines={2} />

@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { now, personName, zone } from "../time.ts";
 import { clockTime, day, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Fold, Part } from "../ui/ask.tsx";
 import { Empty, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { Button, HoldButton } from "../ui/press.tsx";
@@ -86,7 +87,7 @@ function Everything({ lines }: { lines: readonly HistoryLine[] }) {
   return (
     <>
       <ol class="stack near">
-        {[...lines].reverse().slice(0, most).map((line, i) => <li key={i} class="small"><strong>{when(line.at.ms)}</strong> <span lang="en">{line.place} {line.text}</span> <span class="quiet">{personName(line.by)}</span></li>)}
+        {[...lines].reverse().slice(0, most).map((line, i) => <li key={i} class="small"><strong>{when(line.at.ms)}</strong> <span>{told(line.place)} {told(line.text)}</span> <span class="quiet">{personName(line.by)}</span></li>)}
       </ol>
       {lines.length > most && <Button wide onPress={() => setMost(most + AT_ONCE)}>{t("timeline.more", { n: lines.length - most })}</Button>}
     </>

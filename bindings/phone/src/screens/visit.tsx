@@ -6,6 +6,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { now, personName, person, weights, zone } from "../time.ts";
 import { clockTime, countdown, minutes, t, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Cautions, Fold, Part, Reason } from "../ui/ask.tsx";
 import { ExposureChart } from "../ui/exposure.tsx";
 import { Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
@@ -78,7 +79,7 @@ function Finish({ id }: { id: string }) {
     <Fold title={<>{t("estimate.title", { time: clockTime(said.finish_at_ms ?? 0, zone.value) })}</>}>
       <p>{t("estimate.detail", { n: said.to_do, grams: weight(said.to_mix_mg, weights.value), painted: clockTime(said.painted_at_ms, zone.value) })}</p>
       <p><strong>{t("estimate.assumes")}</strong></p>
-      <ul class="stack near small" lang="en">{said.assumes.map((one) => <li key={one}>{one}</li>)}</ul>
+      <ul class="stack near small">{said.assumes.map((one) => <li key={one.text}>{told(one)}</li>)}</ul>
     </Fold>
   );
 }
@@ -93,7 +94,7 @@ export function NextUp({ of, map }: { of: readonly Reminder[]; map?: SectionMap 
       <ol class="next-up">
         {of.map((one, i) => {
           const left = one.due_ms - now.value, due = left <= 0;
-          const what = one.reminder === "longest" ? t("next.longest", { section: name(one.section) }) : one.is_check ? t("next.check", { label: one.label }) : one.label || t(`kind.${one.kind}`);
+          const what = one.reminder === "longest" ? t("next.longest", { section: name(one.section) }) : one.is_check ? t("next.check", { label: told(one.label) }) : told(one.label) || t(`kind.${one.kind}`);
           return (
             <li key={i} class={due ? "due" : ""}>
               <Shape of={due ? "off" : one.reminder === "timer" && one.is_check ? "look" : "comb"} />

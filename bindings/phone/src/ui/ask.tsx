@@ -1,8 +1,10 @@
 // Asking without typing: chips to pick from, reasons, folded parts.
+import type { Told } from "@tailcomb/web/types";
 import type { ComponentChildren } from "preact";
 import { useId, useState } from "preact/hooks";
 import type { StationError } from "@tailcomb/web";
 import { t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Field } from "./form.tsx";
 import { Sheet, Trouble } from "./frame.tsx";
 import { Button, HoldButton } from "./press.tsx";
@@ -66,8 +68,8 @@ export const Part = ({ title, beside, children }: { title: string; beside?: Comp
   <section class="stack near"><div class="part-head"><h2>{title}</h2>{beside}</div>{children}</section>
 );
 
-/** What the core says beside work that can hurt; in its own English. */
-export const Cautions = ({ of }: { of: readonly string[] }) =>
+/** What the core says beside work that can hurt. */
+export const Cautions = ({ of }: { of: readonly Told[] }) =>
   of.length === 0 ? null : (
-    <div class="note cautions"><Shape of="warn" /><ul class="stack near" lang="en">{of.map((text) => <li key={text}>{text}</li>)}</ul></div>
+    <div class="note cautions"><Shape of="warn" /><ul class="stack near">{of.map((one) => <li key={one.text}>{told(one)}</li>)}</ul></div>
   );

@@ -3,6 +3,7 @@
 import type { BriefSection } from "@tailcomb/web/types";
 import { now } from "../time.ts";
 import { minutes, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 
 export function ExposureChart({ of, label = t("exposure.title") }: { of: readonly BriefSection[]; label?: string }) {
   const rows = [...of].sort((a, b) => a.since.ms - b.since.ms).map((one) => {
@@ -22,7 +23,7 @@ export function ExposureChart({ of, label = t("exposure.title") }: { of: readonl
           </span>
           <span class="quiet small">
             {over ? t("exposure.over", { time: minutes(elapsed - (longest ?? 0)) }) : longest === undefined ? t("exposure.no_label") : t("exposure.left", { time: minutes(longest - elapsed), longest: minutes(longest) })}
-            {one.bowls.length > 0 && ` · ${one.bowls.join(", ")}`}{one.asks && ` · ${t("asks.differ")}`}
+            {one.bowls.length > 0 && ` · ${one.bowls.map(told).join(", ")}`}{one.asks && ` · ${t("asks.differ")}`}
           </span>
         </li>
       ))}

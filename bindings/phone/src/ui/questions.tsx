@@ -4,6 +4,7 @@ import type { Answer, Answered, StandingQuestion } from "@tailcomb/web/types";
 import type { StationError } from "@tailcomb/web";
 import { personName, zone } from "../time.ts";
 import { day, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Choice, Field } from "./form.tsx";
 import { Trouble } from "./frame.tsx";
 import { Button } from "./press.tsx";
@@ -26,7 +27,7 @@ export function Questions({ of, busy, error, onSave }: Props) {
         const set = (next: Answered) => setSaid((all) => ({ ...all, [one.key]: next }));
         return (
           <div class="card" key={one.key}>
-            <Choice label={one.text} value={now?.answer} onChange={(answer) => set({ answer, note: now?.note ?? "" })} options={answers.map((answer) => ({ value: answer, text: t(`answer.${answer}`) }))} />
+            <Choice label={told(one.text)} value={now?.answer} onChange={(answer) => set({ answer, note: now?.note ?? "" })} options={answers.map((answer) => ({ value: answer, text: t(`answer.${answer}`) }))} />
             {now && now.answer !== "no" && <Field label={t("ask.note")} value={now.note} onChange={(note) => set({ ...now, note })} />}
             {before && !said[one.key] && <span class="quiet small">{personName(before.by)} · {day(before.at.ms, zone.value)}</span>}
           </div>

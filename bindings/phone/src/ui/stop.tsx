@@ -4,6 +4,7 @@ import type { Override, Stop } from "@tailcomb/web/types";
 import { useAct } from "../live.ts";
 import { personName, person, said, zone } from "../time.ts";
 import { clockTime, day, t } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Reason } from "./ask.tsx";
 import { Note } from "./frame.tsx";
 import { Button } from "./press.tsx";
@@ -16,12 +17,12 @@ export function StopNote({ visit, stop }: { visit: string; stop: Stop }) {
   return (
     <section class="stop" aria-label={t("stop.title")}>
       <div class="head"><Shape of="off" size={44} /><h2>{t("stop.title")}</h2></div>
-      <ul class="stack near" lang="en">{stop.against.filter((one) => !one.overridden).map((one) => <li key={one.fact}>{one.text}</li>)}</ul>
+      <ul class="stack near">{stop.against.filter((one) => !one.overridden).map((one) => <li key={one.fact}>{told(one.text)}</li>)}</ul>
       <Button look="grave" wide onPress={() => { forget(); setOverriding(true); }}>{t("stop.override")}</Button>
       {overriding && (
         <Reason title={t("stop.override")} go={t("stop.answer", { who: (me && said(me.name)) ?? "?" })} grave error={error} onClose={() => setOverriding(false)}
           usual={[t("stop.why.consent"), t("stop.why.no_scalp"), t("stop.why.doctor")]}
-          lead={<Note kind="off"><span>{t("stop.lead")}</span><ul lang="en">{stop.against.filter((one) => !one.overridden).map((one) => <li key={one.fact}>{one.text}</li>)}</ul></Note>}
+          lead={<Note kind="off"><span>{t("stop.lead")}</span><ul>{stop.against.filter((one) => !one.overridden).map((one) => <li key={one.fact}>{told(one.text)}</li>)}</ul></Note>}
           onGo={(why) => void run((station) => station.overrideStop(visit, why), () => setOverriding(false))} />
       )}
     </section>

@@ -2,6 +2,7 @@
 import type { Findings, FormulaWeighed } from "@tailcomb/web/types";
 import { weights } from "../time.ts";
 import { percent, t, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { money } from "../work/said.ts";
 import { Cautions } from "./ask.tsx";
 import { Note } from "./frame.tsx";
@@ -10,7 +11,7 @@ import { Note } from "./frame.tsx";
 export const Broken = ({ of }: { of: readonly Findings[] }) => (
   <>
     {of.flatMap((one) => one.verdicts.filter((verdict) => !verdict.within).map((verdict) => (
-      <Note key={`${one.place} ${one.what} ${verdict.limit.citation.rule}`} kind="off"><strong>{t("formula.over_rule", { percent: percent(one.found_pct_e4), most: percent(verdict.limit.max_pct_e4), rule: verdict.limit.citation.rule })}</strong>{verdict.limit.conditions && <span lang="en">{verdict.limit.conditions}</span>}</Note>
+      <Note key={`${one.place} ${one.what} ${verdict.limit.citation.rule.text}`} kind="off"><strong>{t("formula.over_rule", { percent: percent(one.found_pct_e4), most: percent(verdict.limit.max_pct_e4), rule: told(verdict.limit.citation.rule) })}</strong>{verdict.limit.conditions.text && <span>{told(verdict.limit.conditions)}</span>}</Note>
     )))}
   </>
 );

@@ -1,5 +1,5 @@
 // Every word that the app says, one catalogue per language. A key that a language lacks, or a value that a sentence
-// needs and is not given, does not compile. What the core says (cautions, questions, refusals) comes in English.
+// needs and is not given, does not compile. What the core says is in `told.ts` and `core.json`.
 import { computed, signal } from "@preact/signals";
 import { en } from "./en/index.ts";
 import { es } from "./es/index.ts";
@@ -36,12 +36,14 @@ export const language = signal<Language>(first());
 /** The locale for dates and numbers: the browser's own where it speaks the chosen language. */
 export const locale = computed(() => navigator.languages.find((tag) => tag.startsWith(language.value)) ?? language.value);
 const plurals = computed(() => new Intl.PluralRules(locale.value));
+/** Which form a number takes. */
+export const plural = (n: number): keyof Plural => (plurals.value.select(n) === "one" ? "one" : "other");
 
 /** Says a sentence. Read inside a component it follows the chosen language. */
 export function t<K extends Key>(key: K, ...[values]: Args<K>): string {
   const said: string | Plural = (catalogues[language.value] as Catalogue)[key];
   const given = (values ?? {}) as Record<string, string | number>;
-  const text = typeof said === "string" ? said : said[plurals.value.select(Number(given["n"])) === "one" ? "one" : "other"];
+  const text = typeof said === "string" ? said : said[plural(Number(given["n"]))];
   return text.replace(/\{(\w+)\}/g, (_, name: string) => {
     const value = given[name];
     return typeof value === "number" ? number(value) : (value ?? "");

@@ -2,6 +2,7 @@
 import type { VisitView } from "@tailcomb/web/types";
 import { weights } from "../time.ts";
 import { t, weight } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { last, level, listed, zoneName } from "./said.ts";
 
 export interface Happened { at: number; by: string; text: string }
@@ -9,7 +10,7 @@ export interface Happened { at: number; by: string; text: string }
 export interface Lane { name: string; from: number; until: number | undefined; kind: "section" | "bowl" }
 
 const sectionName = (view: VisitView, id: string) => { const item = view.sections.find((one) => one.section.id === id); return (item && last(item.section.said)?.name) ?? "?"; };
-const bowlName = (view: VisitView, id: string | null) => view.bowls.find((one) => one.id === id)?.label;
+const bowlName = (view: VisitView, id: string | null) => view.bowls.flatMap((one) => (one.id === id ? [told(one.label)] : []))[0];
 
 export function happened(view: VisitView): Happened[] {
   const all: Happened[] = [];
@@ -17,7 +18,7 @@ export function happened(view: VisitView): Happened[] {
   for (const bowl of view.bowls) {
     const first = bowl.mixed.versions[0];
     const grams = (last(bowl.mixed)?.parts ?? []).reduce((sum, part) => sum + part.amount_mg, 0);
-    if (bowl.mixed_at && first) all.push({ at: bowl.mixed_at.ms, by: first.by, text: t("timeline.mixed", { bowl: bowl.label, grams: weight(grams, weights.value) }) });
+    if (bowl.mixed_at && first) all.push({ at: bowl.mixed_at.ms, by: first.by, text: t("timeline.mixed", { bowl: told(bowl.label), grams: weight(grams, weights.value) }) });
   }
   for (const one of view.exposure.sections) {
     const section = sectionName(view, one.section);
@@ -44,6 +45,6 @@ export function lanes(view: VisitView): Lane[] {
     if (paintings.length === 0) return [];
     return [{ name: sectionName(view, one.section), from: Math.min(...paintings), until: one.on_hair.length > 0 ? undefined : Math.max(...one.rinses.map((rinse) => rinse.at.ms)), kind: "section" }];
   });
-  const bowls = view.bowls.flatMap((bowl): Lane[] => (bowl.mixed_at ? [{ name: bowl.label, from: bowl.mixed_at.ms, until: bowl.state === "in_use" ? undefined : bowl.end.versions.at(-1)?.at.ms, kind: "bowl" }] : []));
+  const bowls = view.bowls.flatMap((bowl): Lane[] => (bowl.mixed_at ? [{ name: told(bowl.label), from: bowl.mixed_at.ms, until: bowl.state === "in_use" ? undefined : bowl.end.versions.at(-1)?.at.ms, kind: "bowl" }] : []));
   return [...bowls, ...sections].sort((a, b) => a.from - b.from);
 }

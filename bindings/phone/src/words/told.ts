@@ -1,0 +1,40 @@
+// What the core says, in the reader's language: a sentence with named places, looked up by its English, and what stands
+// in the places written as the reader writes it. `core.json` of a language is all that a translator touches.
+import type { Told, ToldValue } from "@tailcomb/web/types";
+import { lengths, weights, zone } from "../time.ts";
+import { length, level, money } from "../work/said.ts";
+import es from "./es/core.json";
+import { clockTime, countdown, day, language, locale, minutes, number, percent, plural, volumes, weight, type Language, type Plural } from "./index.ts";
+
+/** By language, what each English sentence is; English needs none. */
+const catalogues: Partial<Record<Language, Readonly<Record<string, string | Plural>>>> = { es };
+
+/** Says it in the reader's language. Read inside a component it follows the chosen one. */
+export function told(of: Told): string {
+  const said = catalogues[language.value]?.[of.say] ?? of.say;
+  const values = new Map((of.with ?? []).map((given) => [given.name, given.value]));
+  const n = values.get("n");
+  const text = typeof said === "string" ? said : said[plural(n?.kind === "count" ? n.n : 2)];
+  return text.replace(/\{(\w+)\}/g, (place, name: string) => { const value = values.get(name); return value ? written(value) : place; });
+}
+
+const minute = 60_000;
+function written(value: ToldValue): string {
+  switch (value.kind) {
+    case "text": return value.text;
+    case "told": return value.of.map(told).join(value.between);
+    case "count": return number(value.n);
+    case "weight": return weight(value.mg, weights.value);
+    case "percent": return percent(value.pct_e4);
+    case "volumes": return volumes(value.mvol);
+    case "length": return length(value.um, lengths.value);
+    case "level": return level(value.tenths);
+    case "ratio": return value.ratio;
+    case "time": return value.ms >= minute && value.ms % minute === 0 ? minutes(value.ms) : countdown(value.ms);
+    case "instant": return `${day(value.ms, zone.value)} ${clockTime(value.ms, zone.value)}`;
+    case "date": return /^\d{4}-\d\d-\d\d$/.test(value.date)
+      ? new Intl.DateTimeFormat(locale.value, { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(Date.parse(`${value.date}T12:00:00Z`))
+      : value.date;
+    case "money": return value.currency ? money(value.minor, value.currency) : number(value.minor / 100, 2);
+  }
+}
