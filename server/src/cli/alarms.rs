@@ -11,6 +11,7 @@ use tailcomb_core::sync::Happening;
 use tailcomb_core::time::TimerKind;
 use tokio::sync::broadcast::error::RecvError;
 
+use super::output::english;
 use super::owner::Owner;
 
 /// How often a ringing alarm is told again until somebody silences it.
@@ -73,13 +74,13 @@ impl Told {
 
     /// For programs.
     pub(super) fn json(&self) -> Value {
-        match self {
+        english(match self {
             Self::Ringing { alarm, again } => json!({ "event": "ringing", "alarm": alarm, "again": again }),
             Self::Quiet { alarm } => json!({ "event": "quiet", "alarm": alarm }),
             Self::Erased { docs, unsent } => {
                 json!({ "event": "erased", "documents": docs, "unsent": unsent })
             }
-        }
+        })
     }
 }
 
@@ -180,7 +181,11 @@ mod tests {
         assert_eq!(told.human(false), "[!] RINGING  tint");
         assert!(told.human(true).starts_with('\u{7}'));
         assert_eq!(told.json()["event"], "ringing");
-        let rinse = Alarm { kind: TimerKind::Rinse, label: tailcomb_core::trade::Told::written("rinse nape"), ..alarm("a", 1) };
+        let rinse = Alarm {
+            kind: TimerKind::Rinse,
+            label: tailcomb_core::trade::Told::written("rinse nape"),
+            ..alarm("a", 1)
+        };
         let told = Told::Ringing { alarm: rinse, again: true };
         assert_eq!(told.human(false), "[!] RINSE NOW  rinse nape");
     }

@@ -56,7 +56,7 @@ impl Saved {
 impl Output {
     /// Both forms.
     pub fn new(human: impl Into<String>, value: Value) -> Self {
-        Self { human: human.into(), value, file: None }
+        Self { human: human.into(), value: english(value), file: None }
     }
 
     /// With a file that the process that was called writes.
@@ -73,6 +73,21 @@ impl Output {
             (false, true) => String::new(),
             (false, false) => format!("{}\n", self.human.trim_end_matches('\n')),
         }
+    }
+}
+
+/// With everything that the core says as its English sentence: a program at a terminal reads what a person there reads.
+/// Templates and their values are for apps that speak other languages.
+pub(crate) fn english(value: Value) -> Value {
+    match value {
+        Value::Object(map) => match (map.get("say"), map.get("text")) {
+            (Some(Value::String(_)), Some(Value::String(text))) if map.len() <= 3 => {
+                Value::String(text.clone())
+            }
+            _ => Value::Object(map.into_iter().map(|(name, value)| (name, english(value))).collect()),
+        },
+        Value::Array(items) => Value::Array(items.into_iter().map(english).collect()),
+        other => other,
     }
 }
 
@@ -149,6 +164,15 @@ mod tests {
             [counted(0, "bowl"), counted(1, "bowl"), counted(2, "bowl")],
             ["0 bowls", "1 bowl", "2 bowls"]
         );
+    }
+
+    #[test]
+    fn a_program_reads_sentences_and_not_their_templates() {
+        let told = tailcomb_core::trade::told!("{zone}: porous hair: takes colour fast", zone = "ends");
+        let value = serde_json::json!({ "watch": [{ "text": told }], "say": 1 });
+        let read =
+            serde_json::json!({ "watch": [{ "text": "ends: porous hair: takes colour fast" }], "say": 1 });
+        assert_eq!(Output::new("", value).value, read);
     }
 
     #[test]
