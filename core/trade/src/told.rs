@@ -17,6 +17,7 @@ use crate::units::{Grams, Level, Micrometres, Millis, Percent, Ratio, Volumes};
 /// Something said. Reads as its English sentence wherever text is wanted.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Told {
     /// The English sentence with its places in braces: the key in every other language's catalogue.
     pub say: String,
@@ -31,6 +32,7 @@ pub struct Told {
 /// What stands in one place of a sentence.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Given {
     /// The place's name.
     pub name: String,
@@ -41,6 +43,7 @@ pub struct Given {
 /// A value that whoever shows it writes as its reader does.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Enum))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum ToldValue {
     /// As a person wrote it, in whatever language.
