@@ -33,6 +33,9 @@ compiler() {
 
 has_target() { [ -d "$(rustc --print sysroot)/lib/rustlib/$target/lib" ]; }
 
+# The package that another needs, by how its name begins.
+needs() { apt-cache depends "$1" | awk -v name="^$2" '$1 == "Depends:" && $2 ~ name {print $2; exit}'; }
+
 # Debian's compiler for this target, and its standard library, in a folder of our own.
 from_debian() {
     command -v apt-get >/dev/null ||
@@ -42,13 +45,16 @@ from_debian() {
     [ -n "$linker" ] || fail "rust-lld is missing beside rustc: it comes with Rust from rustup"
     if [ ! -f "$cache/ready" ]; then
         say "taking the wasm target from Debian's rustc-web (107 MB, and a minute of building, once)"
-        apt_install libllvm22
+        root apt-get update -qq
+        local std libs
+        std=$(needs libstd-rust-web-dev 'libstd-rust-web-[0-9]')
+        [ -n "$std" ] || fail "the wasm target is missing, and this Debian has no rustc-web: rustup target add $target"
+        apt_install "$(needs "$std" libllvm)"
         rm -rf "$cache" && mkdir -p "$cache/debs" "$cache/root" "$cache/std/src"
-        (cd "$cache/debs" && apt-get download -qq rustc-web rust-web-src libstd-rust-web-dev \
-            "$(apt-cache depends rustc-web | awk '/Depends: libstd-rust-web-[0-9]/ {print $2}' | head -n 1)")
+        (cd "$cache/debs" && apt-get -o APT::Sandbox::User=root download -qq rustc-web rust-web-src libstd-rust-web-dev "$std")
         for deb in "$cache"/debs/*.deb; do dpkg -x "$deb" "$cache/root"; done
-        printf '#!/bin/sh\nLD_LIBRARY_PATH=%s exec %s "$@"\n' \
-            "'$cache/root/usr/lib/x86_64-linux-gnu'" "'$cache/root/usr/bin/rustc'" >"$cache/rustc"
+        libs=$(echo "$cache"/root/usr/lib/*-linux-gnu)
+        printf '#!/bin/sh\nLD_LIBRARY_PATH=%s exec %s "$@"\n' "'$libs'" "'$cache/root/usr/bin/rustc'" >"$cache/rustc"
         chmod +x "$cache/rustc"
         printf '[package]\nname = "empty"\nversion = "0.0.0"\nedition = "2021"\n[workspace]\n' >"$cache/std/Cargo.toml"
         : >"$cache/std/src/lib.rs"

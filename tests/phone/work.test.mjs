@@ -311,5 +311,10 @@ part("the visit closes, every station states the same digest, and the day closes
   assert.equal(new Set(marks).size, 1, `equal marks: ${marks}`);
   await hold(page, button(page, "close the day").last());
   await shown(page, "The day is closed.");
+  const later = await desk("status");
+  assert.notEqual(later.digest.slice(0, 4), marks[0].slice(0, 4), "the closing itself was written since");
+  assert.equal(await page.getByText("This station holds").count(), 0, "a mark that can only differ is not shown beside those of the proof");
+  await open(page, "visit", visit, "brief");
+  assert.equal(await page.getByRole("button", { name: /Take over|Hand over/ }).count(), 0, "a closed visit is nobody's to take");
   assert.deepEqual([otto.said, mira.said], [[], []], "no page complained");
 });

@@ -22,7 +22,9 @@ pub(super) async fn close(stage: &mut Stage) -> Result<Proof, CliError> {
         .stations
         .iter()
         .map(|s| {
-            let digest = s.digest.get(..16).unwrap_or(&s.digest).to_owned();
+            // As `status` and the phones show it.
+            let groups = [s.digest.get(..4), s.digest.get(4..8), s.digest.get(8..12)];
+            let digest = groups.map(Option::unwrap_or_default).join("-");
             let (documents, unsent) =
                 (format!("{} documents", s.documents), format!("{} not sent", s.unsent));
             vec![s.station.to_owned(), digest, documents, unsent]

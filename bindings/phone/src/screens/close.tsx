@@ -67,6 +67,9 @@ function Open({ sheet }: { sheet: CloseSheet }) {
   );
 }
 
+/** As the terminal writes it: enough to read out across the floor. */
+const mark = (digest: string) => digest.slice(0, 12).replace(/(....)(?=.)/g, "$1-");
+
 function Proof({ on, proof, without, onWithout, clear }: { on: string; proof: DayProof; without: string[]; onWithout: (names: string[]) => void; clear: boolean }) {
   const { busy, error, run } = useAct();
   const [reopening, setReopening] = useState(false);
@@ -75,15 +78,15 @@ function Proof({ on, proof, without, onWithout, clear }: { on: string; proof: Da
   return (
     <Part title={t("proof.title")}>
       <p class="quiet">{t("proof.lead")}</p>
-      <div class={same ? "digest same" : "digest"}><span class="small quiet">{t("proof.here")}</span><code>{proof.here.slice(0, 8)}</code></div>
+      {!proof.closed && <div class={same ? "digest same" : "digest"}><span class="small quiet">{t("proof.here")}</span><code>{mark(proof.here)}</code></div>}
       <Rows>
         {proof.stations.map((one) => {
           const differs = one.stated && digests.size > 1;
           const left = without.includes(one.name) || without.includes(one.device);
           return (
             <Row key={one.device} shape={one.stated && one.stated.unsent === 0 && !differs ? "device" : "asks"} title={one.name}
-              detail={one.stated ? [one.at && t("proof.stated", { time: clockTime(one.at.ms, zone.value) }), one.stated.unsent > 0 && t("status.unsent", { n: one.stated.unsent })].filter(Boolean).join(" · ") : left ? t("proof.left_out") : t("proof.silent")}
-              end={one.stated ? <code>{one.stated.digest.slice(0, 8)}</code> : !proof.closed && <Button look="quiet" onPress={() => onWithout(left ? without.filter((name) => name !== one.device) : [...without, one.device])}>{left ? t("proof.count_in") : t("proof.leave_out")}</Button>} />
+              detail={one.stated ? [one.at && t("proof.stated", { time: clockTime(one.at.ms, zone.value) }), one.stated.unsent > 0 && t("status.unsent", { n: one.stated.unsent })].filter(Boolean).join(" · ") : proof.closed ? t("proof.no_part") : left ? t("proof.left_out") : t("proof.silent")}
+              end={one.stated ? <code>{mark(one.stated.digest)}</code> : !proof.closed && <Button look="quiet" onPress={() => onWithout(left ? without.filter((name) => name !== one.device) : [...without, one.device])}>{left ? t("proof.count_in") : t("proof.leave_out")}</Button>} />
           );
         })}
       </Rows>

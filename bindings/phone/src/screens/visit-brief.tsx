@@ -17,11 +17,11 @@ import { WatchList } from "./card.tsx";
 import { NextUp } from "./visit.tsx";
 
 export function Brief({ id }: { id: string }) {
-  const live = useLive(`brief ${id}`, async (station) => ({ briefing: await station.brief(id), map: await station.sectionMap(id) }));
+  const live = useLive(`brief ${id}`, async (station) => ({ briefing: await station.brief(id), map: await station.sectionMap(id), closed: (await station.visit(id)).state.state === "closed" }));
   return <Show live={live} within={{ title: t("brief.title") }}>{(shown) => <Page id={id} {...shown} />}</Show>;
 }
 
-function Page({ id, briefing, map }: { id: string; briefing: Briefing; map: SectionMap }) {
+function Page({ id, briefing, map, closed }: { id: string; briefing: Briefing; map: SectionMap; closed: boolean }) {
   const { busy, error, run } = useAct();
   const [offering, setOffering] = useState(false);
   const { brief, stop } = briefing;
@@ -63,8 +63,8 @@ function Page({ id, briefing, map }: { id: string; briefing: Briefing; map: Sect
         <Cautions of={brief.cautions} />
       </div>
       <Trouble error={error} />
-      {!alone && <Button look="main" wide class="glove-high" busy={busy} onPress={() => void run((station) => station.take(id))}>{brief.holders.now.length === 0 ? t("visit.take") : t("brief.take_over")}</Button>}
-      {mine && <Button wide big onPress={() => setOffering(true)}>{t("brief.hand_over")}</Button>}
+      {!alone && !closed && <Button look="main" wide class="glove-high" busy={busy} onPress={() => void run((station) => station.take(id))}>{brief.holders.now.length === 0 ? t("visit.take") : t("brief.take_over")}</Button>}
+      {mine && !closed && <Button wide big onPress={() => setOffering(true)}>{t("brief.hand_over")}</Button>}
       {brief.holders.now.filter((one) => one.offers_to).map((one) => <Note key={one.rev}>{t("brief.offered", { who: personName(one.person), to: personName(one.offers_to ?? "") })}</Note>)}
       <Button wide onPress={() => print()}>{t("brief.print")}</Button>
       {offering && (

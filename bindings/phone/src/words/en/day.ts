@@ -28,6 +28,7 @@ export const day = {
   "proof.here": "This station holds",
   "proof.stated": "stated {time}",
   "proof.silent": "has stated nothing yet",
+  "proof.no_part": "had no part in it",
   "proof.left_out": "left out of the proof",
   "proof.leave_out": "Leave out",
   "proof.count_in": "Count in",

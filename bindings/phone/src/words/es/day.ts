@@ -28,6 +28,7 @@ export const day = {
   "proof.here": "Esta estación guarda",
   "proof.stated": "declarado {time}",
   "proof.silent": "aún no ha declarado",
+  "proof.no_part": "no tomó parte",
   "proof.left_out": "fuera de la prueba",
   "proof.leave_out": "Dejar fuera",
   "proof.count_in": "Contar",
