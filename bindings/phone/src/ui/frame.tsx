@@ -83,7 +83,7 @@ export const Note = ({ kind = "plain", shape, children }: { kind?: "plain" | "lo
 export function Show<T>({ live, within, children }: { live: Live<T>; within?: { title: string; back?: string }; children: (value: T) => ComponentChild }) {
   if (live.state === "here") return <>{children(live.value)}</>;
   if (live.state === "refused" && live.value !== undefined) return <><Trouble error={live.error} />{children(live.value)}</>;
-  const far = live.state === "waiting" ? <Waiting /> : <Trouble error={live.error} />;
+  const far = live.state === "waiting" ? <Waiting /> : live.error.code === "not-found" ? <Empty shape="asks">{t("trouble.gone")}</Empty> : <Trouble error={live.error} />;
   return within ? <Screen {...within}>{far}</Screen> : far;
 }
 

@@ -30,6 +30,7 @@ export const shell = {
   "wait.working": "Working …",
   "trouble.title": "That did not work",
   "trouble.nothing_lost": "Nothing that was saved is lost.",
+  "trouble.gone": "This is not here: it was erased, or it has not arrived yet.",
   "trouble.not_found": "There is no such screen.",
 
   "status.all_saved": "All saved here",

@@ -30,6 +30,7 @@ export const shell = {
   "wait.working": "En ello …",
   "trouble.title": "No ha funcionado",
   "trouble.nothing_lost": "No se pierde nada de lo guardado.",
+  "trouble.gone": "Esto no está aquí: se borró, o aún no ha llegado.",
   "trouble.not_found": "No existe esa pantalla.",
 
   "status.all_saved": "Todo guardado aquí",
