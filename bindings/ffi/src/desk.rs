@@ -545,7 +545,9 @@ impl Desk {
 
 impl Drop for Desk {
     fn drop(&mut self) {
-        // Exchanges hold the station, too.
-        drop(self.end(|_| Standing::Closed));
+        // Exchanges hold the station, too, and whoever lets go of it here may be in no position to wait for them.
+        if let Standing::Open(running) = std::mem::replace(&mut *self.standing(), Standing::Closed) {
+            std::thread::spawn(move || drop(Running::end(running)));
+        }
     }
 }

@@ -148,6 +148,12 @@ impl HostedStation {
         work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
     ) -> Result<R, HostError> {
         let (done, answer) = oneshot::channel();
+        let work = move |station: &mut Station| {
+            let before = station.unsent();
+            let result = work(station);
+            debug_assert_eq!(before, station.unsent(), "a question made something: take it out of `asks`");
+            result
+        };
         if let Some(job) = self.owner.at_once(job(work, done))? {
             self.owner.queue(job)?;
         }

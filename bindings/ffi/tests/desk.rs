@@ -1,0 +1,367 @@
+//! What a host may do to a station: pause it, drop it, ask and not wait, lend it things that fail.
+
+#![allow(clippy::unwrap_used, clippy::panic, clippy::expect_used, reason = "tests may stop where they stand")]
+
+use std::fs;
+use std::future::Future;
+use std::net::TcpListener;
+use std::path::Path;
+use std::pin::pin;
+use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
+use std::sync::{Arc, Mutex, mpsc};
+use std::task::{Context, Poll, Waker};
+use std::time::Duration;
+
+use tailcomb_core::record::floor::FloorView;
+use tailcomb_core::record::salon::Role;
+use tailcomb_core::record::timer::{Alarm, NewTimer};
+use tailcomb_core::station::NewSalon;
+use tailcomb_core::station::hosted::{HostError, HostedStation};
+use tailcomb_core::sync::Status;
+use tailcomb_core::time::timer::TimerKind;
+use tailcomb_core::trade::Millis;
+use tailcomb_ffi::{AlarmScheduler, Host, HostClock, KeyVault, KeyVaultError, Observer, Tailcomb, open};
+
+/// Nobody listens there.
+const NOWHERE: &str = "http://127.0.0.1:9";
+
+fn host() -> Host {
+    Host { key_vault: None, alarms: None, connectivity: None, clock: None, authority: None }
+}
+
+fn run<F: Future>(work: F) -> F::Output {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+    runtime.block_on(async { tokio::time::timeout(Duration::from_secs(60), work).await.expect("it hangs") })
+}
+
+async fn opened(directory: &Path, host: Host) -> Result<Arc<Tailcomb>, HostError> {
+    open(directory.to_str().unwrap().to_owned(), host).await
+}
+
+fn salon(relay: &str) -> NewSalon {
+    NewSalon {
+        name: "Salon Orla".to_owned(),
+        zone: "Europe/Lisbon".to_owned(),
+        relay_url: relay.to_owned(),
+        station: "front".to_owned(),
+        person: "Ines".to_owned(),
+        role: Role::Stylist,
+    }
+}
+
+async fn founded(directory: &Path, host: Host) -> (Arc<Tailcomb>, Arc<HostedStation>) {
+    let tailcomb = opened(directory, host).await.unwrap();
+    let founded = tailcomb.found(salon(NOWHERE)).await.unwrap();
+    assert_eq!(founded.recovery_words.split_whitespace().count(), 24);
+    (tailcomb, founded.station)
+}
+
+fn timer(label: &str) -> NewTimer {
+    NewTimer {
+        kind: TimerKind::Plain,
+        label: label.to_owned(),
+        length: Millis::minutes(10),
+        check_every: None,
+        sections: Vec::new(),
+        bowl: None,
+        from: None,
+    }
+}
+
+/// Files of this process that lie in a directory.
+fn open_files(directory: &Path) -> Vec<std::path::PathBuf> {
+    let entries = fs::read_dir("/proc/self/fd").unwrap();
+    let links = entries.filter_map(|entry| fs::read_link(entry.unwrap().path()).ok());
+    links.filter(|link| link.starts_with(directory)).collect()
+}
+
+fn code(error: &HostError) -> &str {
+    match error {
+        HostError::Refused { code, .. }
+        | HostError::Network { code, .. }
+        | HostError::Device { code, .. }
+        | HostError::Closed { code, .. }
+        | HostError::Internal { code, .. } => code,
+    }
+}
+
+#[test]
+fn a_pause_closes_every_file_although_a_request_is_under_way_and_resuming_brings_back_who_was_there() {
+    // A relay that takes requests and never answers.
+    let silent = TcpListener::bind("127.0.0.1:0").unwrap();
+    let url = format!("http://{}", silent.local_addr().unwrap());
+    let (asked, was_asked) = mpsc::channel();
+    std::thread::spawn(move || {
+        let mut kept = Vec::new();
+        while let Ok((stream, _)) = silent.accept() {
+            kept.push(stream);
+            if asked.send(()).is_err() {
+                return;
+            }
+        }
+    });
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let tailcomb = opened(directory.path(), host()).await.unwrap();
+        let station = tailcomb.found(salon(&url)).await.unwrap().station;
+        let me = station.signed_in().await.unwrap();
+        was_asked.recv_timeout(Duration::from_secs(20)).expect("no request went out");
+        assert!(!open_files(directory.path()).is_empty(), "the test looks in the wrong place");
+
+        tailcomb.pause().await.unwrap();
+        assert_eq!(open_files(directory.path()), Vec::<std::path::PathBuf>::new());
+        assert_eq!(code(&station.floor().await.unwrap_err()), "paused");
+        assert_eq!(code(&station.start_timer(None, timer("late")).await.unwrap_err()), "paused");
+        // Whoever comes meanwhile finds it free.
+        let other = opened(directory.path(), host()).await.unwrap();
+        assert_eq!(code(&tailcomb.resume().await.unwrap_err()), "in-use");
+        other.shut().await.unwrap();
+
+        tailcomb.resume().await.unwrap();
+        assert_eq!(station.signed_in().await.unwrap(), me);
+        station.start_timer(None, timer("after")).await.unwrap();
+        assert_eq!(station.floor().await.unwrap().timers.len(), 1);
+        tailcomb.shut().await.unwrap();
+        assert_eq!(code(&station.floor().await.unwrap_err()), "closed");
+        assert_eq!(open_files(directory.path()), Vec::<std::path::PathBuf>::new());
+    });
+}
+
+#[test]
+fn a_command_that_nobody_waits_for_is_done_whole_or_not_at_all() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let (tailcomb, station) = founded(directory.path(), host()).await;
+        let mut given_up = 0_usize;
+        for round in 0..200 {
+            let mut context = Context::from_waker(Waker::noop());
+            let mut command = pin!(station.start_timer(None, timer("given up")));
+            // Begun, and dropped while it may be waiting, under way or done.
+            if let Poll::Pending = command.as_mut().poll(&mut context) {
+                given_up += 1;
+            }
+            if round % 2 == 0 {
+                std::thread::sleep(Duration::from_micros(300));
+            }
+        }
+        // In its turn after all of those.
+        station.start_timer(None, timer("last")).await.unwrap();
+        let timers = station.timers().await.unwrap();
+        let done = timers.iter().filter(|timer| timer.label == "given up").count();
+        assert!(
+            given_up > 0 && done > 0 && done < 200,
+            "given up {given_up}, done {done}: one side did not come up"
+        );
+        assert!(timers.iter().all(|timer| timer.started.is_some()), "one is half there");
+        tailcomb.shut().await.unwrap();
+    });
+}
+
+#[test]
+fn dropping_the_last_object_closes_the_station() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let (tailcomb, station) = founded(directory.path(), host()).await;
+        drop(tailcomb);
+        // Whoever has the station still has it whole.
+        station.start_timer(None, timer("kept")).await.unwrap();
+        drop(station);
+        // The thread lets go of it when it looks up next.
+        let again = loop {
+            match opened(directory.path(), host()).await {
+                Ok(again) => break again,
+                Err(error) => assert_eq!(code(&error), "in-use"),
+            }
+            tokio::time::sleep(Duration::from_millis(5)).await;
+        };
+        let station = again.station().unwrap();
+        assert_eq!(code(&station.signed_in().await.unwrap_err()), "nobody-signed-in");
+        assert_eq!(station.floor().await.unwrap().timers.len(), 1);
+    });
+}
+
+/// A vault as a test needs it.
+#[derive(Default)]
+struct Vault {
+    key: Mutex<Option<Vec<u8>>>,
+    shut: AtomicBool,
+}
+
+impl KeyVault for Vault {
+    fn key(&self) -> Result<Option<Vec<u8>>, KeyVaultError> {
+        if self.shut.load(Ordering::Relaxed) {
+            return Err(KeyVaultError::Unavailable { reason: "the device is locked".to_owned() });
+        }
+        Ok(self.key.lock().unwrap().clone())
+    }
+
+    fn keep(&self, key: Vec<u8>) -> Result<(), KeyVaultError> {
+        *self.key.lock().unwrap() = Some(key);
+        Ok(())
+    }
+}
+
+#[test]
+fn without_its_key_a_station_stays_shut_and_with_it_everything_is_there() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let vault = Arc::new(Vault::default());
+        let with = |vault: &Arc<Vault>| Host { key_vault: Some(vault.clone()), ..host() };
+        let (tailcomb, station) = founded(directory.path(), with(&vault)).await;
+        station.start_timer(None, timer("behind the lock")).await.unwrap();
+        tailcomb.shut().await.unwrap();
+        assert_eq!(vault.key.lock().unwrap().as_ref().map(Vec::len), Some(32));
+
+        vault.shut.store(true, Ordering::Relaxed);
+        assert_eq!(code(&opened(directory.path(), with(&vault)).await.unwrap_err()), "locked");
+        let others = Arc::new(Vault { key: Mutex::new(Some(vec![7; 32])), ..Vault::default() });
+        assert_eq!(code(&opened(directory.path(), with(&others)).await.unwrap_err()), "locked");
+        let short = Arc::new(Vault { key: Mutex::new(Some(vec![7; 5])), ..Vault::default() });
+        assert_eq!(code(&opened(directory.path(), with(&short)).await.unwrap_err()), "locked");
+
+        vault.shut.store(false, Ordering::Relaxed);
+        let again = opened(directory.path(), with(&vault)).await.unwrap();
+        assert_eq!(again.station().unwrap().timers().await.unwrap().len(), 1);
+    });
+}
+
+/// Clocks that a test sets, and that fail when told to.
+struct Clocks {
+    at: AtomicI64,
+    fails: AtomicBool,
+}
+
+impl HostClock for Clocks {
+    fn wall_ms(&self) -> i64 {
+        assert!(!self.fails.load(Ordering::Relaxed), "the host's clock is broken");
+        1_772_000_000_000 + self.at.load(Ordering::Relaxed)
+    }
+
+    fn boot_ms(&self) -> i64 {
+        self.at.load(Ordering::Relaxed)
+    }
+}
+
+#[test]
+fn work_that_breaks_is_told_so_and_the_station_goes_on() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let clock = Arc::new(Clocks { at: AtomicI64::new(0), fails: AtomicBool::new(false) });
+        let (tailcomb, station) =
+            founded(directory.path(), Host { clock: Some(clock.clone()), ..host() }).await;
+        station.start_timer(None, timer("before")).await.unwrap();
+        clock.fails.store(true, Ordering::Relaxed);
+        assert_eq!(code(&station.start_timer(None, timer("broken")).await.unwrap_err()), "internal");
+        assert_eq!(code(&station.floor().await.unwrap_err()), "internal");
+        clock.fails.store(false, Ordering::Relaxed);
+        station.start_timer(None, timer("after")).await.unwrap();
+        let mut labels: Vec<String> =
+            station.timers().await.unwrap().into_iter().map(|timer| timer.label).collect();
+        labels.sort();
+        assert_eq!(labels, ["after", "before"]);
+        tailcomb.shut().await.unwrap();
+    });
+}
+
+/// Hands on what it is told.
+struct Told<T>(Mutex<mpsc::Sender<T>>);
+
+impl AlarmScheduler for Told<Vec<Alarm>> {
+    fn schedule(&self, alarms: Vec<Alarm>) {
+        drop(self.0.lock().unwrap().send(alarms));
+    }
+}
+
+impl Observer for Told<FloorView> {
+    fn floor(&self, floor: FloorView) {
+        drop(self.0.lock().unwrap().send(floor));
+    }
+    fn alarms(&self, _: Vec<Alarm>) {}
+    fn status(&self, _: Status) {}
+}
+
+#[test]
+fn the_scheduler_always_has_the_alarms_that_stand_and_no_others() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let clock = Arc::new(Clocks { at: AtomicI64::new(0), fails: AtomicBool::new(false) });
+        let (send, scheduled) = mpsc::channel();
+        let lent = Host { clock: Some(clock), alarms: Some(Arc::new(Told(Mutex::new(send)))), ..host() };
+        let (tailcomb, station) = founded(directory.path(), lent).await;
+        let next = || scheduled.recv_timeout(Duration::from_secs(20)).unwrap();
+        assert_eq!(next(), Vec::new());
+        let set = station.start_timer(None, timer("gloss")).await.unwrap();
+        let alarms = next();
+        assert_eq!(alarms.iter().map(|alarm| Some(alarm.due_ms)).collect::<Vec<_>>(), [set.due_ms]);
+        station.stop_timer(set.at).await.unwrap();
+        assert_eq!(next(), Vec::new());
+        tailcomb.shut().await.unwrap();
+    });
+}
+
+#[test]
+fn an_observer_is_told_what_stands_and_what_changes_until_it_is_ended() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let (tailcomb, station) = founded(directory.path(), host()).await;
+        let (send, floors) = mpsc::channel::<FloorView>();
+        let observation = tailcomb.observe(Arc::new(Told(Mutex::new(send))));
+        let count = |want: usize| {
+            while floors.recv_timeout(Duration::from_secs(20)).expect("nobody told").timers.len() != want {}
+        };
+        count(0);
+        station.start_timer(None, timer("one")).await.unwrap();
+        count(1);
+        tailcomb.pause().await.unwrap();
+        tailcomb.resume().await.unwrap();
+        station.start_timer(None, timer("two")).await.unwrap();
+        count(2);
+        observation.end();
+        // Another one is told of what comes after; whoever was ended is not.
+        let (send, others) = mpsc::channel();
+        let other = tailcomb.observe(Arc::new(Told(Mutex::new(send))));
+        station.start_timer(None, timer("three")).await.unwrap();
+        while others.recv_timeout(Duration::from_secs(20)).expect("nobody told").timers.len() != 3 {}
+        assert!(floors.try_iter().all(|floor| floor.timers.len() < 3));
+        drop(other);
+        tailcomb.shut().await.unwrap();
+    });
+}
+
+#[test]
+fn what_stands_in_the_way_is_told_by_its_kind_and_code() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let empty = opened(directory.path(), host()).await.unwrap();
+        assert!(empty.station().is_none());
+        assert_eq!(code(&empty.device().await.unwrap_err()), "no-salon");
+        assert_eq!(code(&empty.join("nonsense".to_owned(), "x".to_owned()).await.unwrap_err()), "link");
+        assert_eq!(
+            code(
+                &empty.recover("no words".to_owned(), NOWHERE.to_owned(), "x".to_owned()).await.unwrap_err()
+            ),
+            "words"
+        );
+        empty.found(salon(NOWHERE)).await.unwrap();
+        assert!(
+            matches!(empty.found(salon(NOWHERE)).await, Err(HostError::Refused { code, .. }) if code == "station-exists")
+        );
+        assert!(
+            matches!(opened(directory.path(), host()).await, Err(HostError::Device { code, .. }) if code == "in-use")
+        );
+        let invited = empty.invite().await;
+        assert!(
+            matches!(&invited, Err(HostError::Network { code, .. }) if code == "pairing"),
+            "{invited:?}"
+        );
+        let bad = Host { authority: Some(b"no certificate".to_vec()), ..host() };
+        assert!(
+            matches!(opened(directory.path(), bad).await, Err(HostError::Refused { code, .. }) if code == "authority")
+        );
+        let station = empty.station().unwrap();
+        let missing =
+            station.visit(tailcomb_core::ids::DocId::try_from("visit/none".to_owned()).unwrap()).await;
+        assert!(matches!(missing, Err(HostError::Refused { code, .. }) if code == "not-found"));
+        empty.shut().await.unwrap();
+    });
+}
