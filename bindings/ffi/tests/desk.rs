@@ -9,7 +9,7 @@ use std::path::Path;
 use std::pin::pin;
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
 use std::sync::{Arc, Mutex, mpsc};
-use std::task::{Context, Poll, Waker};
+use std::task::{Context, Waker};
 use std::time::Duration;
 
 use tailcomb_core::record::floor::FloorView;
@@ -137,7 +137,7 @@ fn a_command_that_nobody_waits_for_is_done_whole_or_not_at_all() {
             let mut context = Context::from_waker(Waker::noop());
             let mut command = pin!(station.start_timer(None, timer("given up")));
             // Begun, and dropped while it may be waiting, under way or done.
-            if let Poll::Pending = command.as_mut().poll(&mut context) {
+            if command.as_mut().poll(&mut context).is_pending() {
                 given_up += 1;
             }
             if round % 2 == 0 {
