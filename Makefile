@@ -15,7 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help web phone test-phone test-kotlin bars release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web phone test-phone ffi test-kotlin swift test-swift test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
@@ -103,6 +103,26 @@ test-kotlin:
 	cargo build --locked --release -p tailcomb-server
 	$(call step,Kotlin: compiling, then a day on a JVM against a relay)
 	cd bindings/kotlin && MAVEN_OPTS=-Xmx3g mvn -B --no-transfer-progress test
+
+# The library that apps load, and the generator of what they see of it. One profile with relay and stations.
+ffi:
+	$(call step,the library for native apps, and its generator)
+	cargo build --locked --release -p tailcomb-ffi --features bindgen
+
+swift: ffi
+	$(call step,the sources of the Swift package)
+	bindings/swift/generate.sh target/release/libtailcomb_ffi.so target/release/tailcomb-bindgen
+
+test-swift: ffi
+	$(call step,the Swift package: its sources are what the generator gives today)
+	bindings/swift/generate.sh target/release/libtailcomb_ffi.so target/release/tailcomb-bindgen --check
+	bindings/swift/test.sh target/release
+
+# Needs what test-phone, test-kotlin and test-python build.
+test-languages:
+	$(call step,a day of stations in Kotlin and Python with a browser's and a terminal's)
+	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
+	node --test tests/languages
 
 bars: phone
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench

@@ -34,17 +34,6 @@ uniffi::custom_type!(
     Millis, i64, { lower: |millis| millis.get(), try_lift: |ms| Ok(Millis::new(ms)) }
 );
 
-/// How many of something.
-type Count = usize;
-uniffi::custom_type!(
-    /// How many of something.
-    Count, i64, {
-        remote,
-        lower: |count| i64::try_from(count).unwrap_or(i64::MAX),
-        try_lift: |number| Ok(usize::try_from(number)?),
-    }
-);
-
 uniffi::custom_type!(
     /// Product to developer as it is shown, "1:1.5".
     Ratio, String
