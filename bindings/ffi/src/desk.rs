@@ -26,7 +26,7 @@ use tailcomb_core::wire::recovery::RecoverySecret;
 use tokio::sync::oneshot;
 
 use crate::failing;
-use crate::host::{FileVault, Host, HostClock, KeyVault, Lent, NetworkTold};
+use crate::host::{FileVault, HostClock, HostServices, KeyVault, Lent, NetworkTold};
 use crate::running::{Running, runtime};
 use crate::watch::{Observation, Observer, Watch};
 
@@ -274,13 +274,13 @@ impl std::fmt::Debug for Tailcomb {
 /// # Errors
 /// [`HostError::Device`]: the directory cannot be used, another process has it, the vault gives no key.
 #[uniffi::export]
-pub async fn open(directory: String, host: Host) -> Result<Arc<Tailcomb>, HostError> {
+pub async fn open(directory: String, host: HostServices) -> Result<Arc<Tailcomb>, HostError> {
     let opening = runtime()?.spawn_blocking(move || Tailcomb::open_now(PathBuf::from(directory), host));
     opening.await.map_err(|_| HostError::internal())?
 }
 
 impl Tailcomb {
-    fn open_now(directory: PathBuf, host: Host) -> Result<Arc<Self>, HostError> {
+    fn open_now(directory: PathBuf, host: HostServices) -> Result<Arc<Self>, HostError> {
         let trust = match &host.authority {
             Some(authority) => Trust::only(authority).map_err(failing::of_net)?,
             None => Trust::system(),

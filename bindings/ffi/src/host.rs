@@ -11,7 +11,7 @@ use tailcomb_core::time::{Clock, ClockReading};
 
 /// What the host lends.
 #[derive(uniffi::Record)]
-pub struct Host {
+pub struct HostServices {
     /// Where the key of the store is kept; none: in a file beside the store, for its owner only.
     #[uniffi(default)]
     pub key_vault: Option<Arc<dyn KeyVault>>,

@@ -13,7 +13,8 @@ pub mod watch;
 
 pub use desk::{Founded, Tailcomb, open};
 pub use host::{
-    AlarmScheduler, Connectivity, Host, HostClock, KeyVault, KeyVaultError, NetworkTold, file_key_vault,
+    AlarmScheduler, Connectivity, HostClock, HostServices, KeyVault, KeyVaultError, NetworkTold,
+    file_key_vault,
 };
 pub use log::{LogLevel, Logger, log_to};
 pub use watch::{Observation, Observer};

@@ -20,13 +20,15 @@ use tailcomb_core::station::hosted::{HostError, HostedStation};
 use tailcomb_core::sync::Status;
 use tailcomb_core::time::timer::TimerKind;
 use tailcomb_core::trade::Millis;
-use tailcomb_ffi::{AlarmScheduler, Host, HostClock, KeyVault, KeyVaultError, Observer, Tailcomb, open};
+use tailcomb_ffi::{
+    AlarmScheduler, HostClock, HostServices, KeyVault, KeyVaultError, Observer, Tailcomb, open,
+};
 
 /// Nobody listens there.
 const NOWHERE: &str = "http://127.0.0.1:9";
 
-fn host() -> Host {
-    Host { key_vault: None, alarms: None, connectivity: None, clock: None, authority: None }
+fn host() -> HostServices {
+    HostServices { key_vault: None, alarms: None, connectivity: None, clock: None, authority: None }
 }
 
 fn run<F: Future>(work: F) -> F::Output {
@@ -34,7 +36,7 @@ fn run<F: Future>(work: F) -> F::Output {
     runtime.block_on(async { tokio::time::timeout(Duration::from_secs(60), work).await.expect("it hangs") })
 }
 
-async fn opened(directory: &Path, host: Host) -> Result<Arc<Tailcomb>, HostError> {
+async fn opened(directory: &Path, host: HostServices) -> Result<Arc<Tailcomb>, HostError> {
     open(directory.to_str().unwrap().to_owned(), host).await
 }
 
@@ -49,7 +51,7 @@ fn salon(relay: &str) -> NewSalon {
     }
 }
 
-async fn founded(directory: &Path, host: Host) -> (Arc<Tailcomb>, Arc<HostedStation>) {
+async fn founded(directory: &Path, host: HostServices) -> (Arc<Tailcomb>, Arc<HostedStation>) {
     let tailcomb = opened(directory, host).await.unwrap();
     let founded = tailcomb.found(salon(NOWHERE)).await.unwrap();
     assert_eq!(founded.recovery_words.split_whitespace().count(), 24);
@@ -206,7 +208,7 @@ fn without_its_key_a_station_stays_shut_and_with_it_everything_is_there() {
     run(async {
         let directory = tempfile::tempdir().unwrap();
         let vault = Arc::new(Vault::default());
-        let with = |vault: &Arc<Vault>| Host { key_vault: Some(vault.clone()), ..host() };
+        let with = |vault: &Arc<Vault>| HostServices { key_vault: Some(vault.clone()), ..host() };
         let (tailcomb, station) = founded(directory.path(), with(&vault)).await;
         station.start_timer(None, timer("behind the lock")).await.unwrap();
         tailcomb.shut().await.unwrap();
@@ -248,7 +250,7 @@ fn work_that_breaks_is_told_so_and_the_station_goes_on() {
         let directory = tempfile::tempdir().unwrap();
         let clock = Arc::new(Clocks { at: AtomicI64::new(0), fails: AtomicBool::new(false) });
         let (tailcomb, station) =
-            founded(directory.path(), Host { clock: Some(clock.clone()), ..host() }).await;
+            founded(directory.path(), HostServices { clock: Some(clock.clone()), ..host() }).await;
         station.start_timer(None, timer("before")).await.unwrap();
         clock.fails.store(true, Ordering::Relaxed);
         assert_eq!(code(&station.start_timer(None, timer("broken")).await.unwrap_err()), "internal");
@@ -286,7 +288,8 @@ fn the_scheduler_always_has_the_alarms_that_stand_and_no_others() {
         let directory = tempfile::tempdir().unwrap();
         let clock = Arc::new(Clocks { at: AtomicI64::new(0), fails: AtomicBool::new(false) });
         let (send, scheduled) = mpsc::channel();
-        let lent = Host { clock: Some(clock), alarms: Some(Arc::new(Told(Mutex::new(send)))), ..host() };
+        let lent =
+            HostServices { clock: Some(clock), alarms: Some(Arc::new(Told(Mutex::new(send)))), ..host() };
         let (tailcomb, station) = founded(directory.path(), lent).await;
         let next = || scheduled.recv_timeout(Duration::from_secs(20)).unwrap();
         assert_eq!(next(), Vec::new());
@@ -350,11 +353,8 @@ fn what_stands_in_the_way_is_told_by_its_kind_and_code() {
             matches!(opened(directory.path(), host()).await, Err(HostError::Device { code, .. }) if code == "in-use")
         );
         let invited = empty.invite().await;
-        assert!(
-            matches!(&invited, Err(HostError::Network { code, .. }) if code == "pairing"),
-            "{invited:?}"
-        );
-        let bad = Host { authority: Some(b"no certificate".to_vec()), ..host() };
+        assert!(matches!(&invited, Err(HostError::Network { code, .. }) if code == "pairing"), "{invited:?}");
+        let bad = HostServices { authority: Some(b"no certificate".to_vec()), ..host() };
         assert!(
             matches!(opened(directory.path(), bad).await, Err(HostError::Refused { code, .. }) if code == "authority")
         );

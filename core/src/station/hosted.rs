@@ -2,6 +2,7 @@
 //! station, and is kept when that has been done. The methods are those of the station itself, put here by
 //! [`tailcomb_facade::exported`]; the owner is the host's adapter, see `bindings/ffi`.
 
+use std::any::Any;
 use std::fmt;
 use std::sync::Arc;
 
@@ -137,9 +138,7 @@ impl HostedStation {
         &self,
         work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
     ) -> Result<R, HostError> {
-        let (done, answer) = oneshot::channel();
-        self.owner.queue(job(work, done))?;
-        Ok(answer.await.map_err(|_| HostError::internal())??)
+        given(self.done(of_any(work), false).await?)
     }
 
     /// Has a question answered: here and now where nothing is under way, else in its turn.
@@ -147,28 +146,41 @@ impl HostedStation {
         &self,
         work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
     ) -> Result<R, HostError> {
+        given(self.done(of_any(work), true).await?)
+    }
+
+    // One for all methods: of each a copy would be made for every type that a method gives, and a phone loads them all.
+    async fn done(&self, work: AnyWork, asks: bool) -> Result<Box<dyn Any + Send>, HostError> {
         let (done, answer) = oneshot::channel();
-        let work = move |station: &mut Station| {
+        let job: Job = Box::new(move |station| {
+            if done.is_closed() {
+                return;
+            }
             let before = station.unsent();
             let result = work(station);
-            debug_assert_eq!(before, station.unsent(), "a question made something: take it out of `asks`");
-            result
-        };
-        if let Some(job) = self.owner.at_once(job(work, done))? {
+            debug_assert!(
+                !asks || before == station.unsent(),
+                "a question made something: take it out of `asks`"
+            );
+            // Nobody waiting for the answer by now is no failure.
+            drop(done.send(result));
+        });
+        let left = if asks { self.owner.at_once(job)? } else { Some(job) };
+        if let Some(job) = left {
             self.owner.queue(job)?;
         }
         Ok(answer.await.map_err(|_| HostError::internal())??)
     }
 }
 
-fn job<R: Send + 'static>(
+type AnyWork = Box<dyn FnOnce(&mut Station) -> Result<Box<dyn Any + Send>, StationError> + Send>;
+
+fn of_any<R: Send + 'static>(
     work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
-    done: oneshot::Sender<Result<R, StationError>>,
-) -> Job {
-    Box::new(move |station| {
-        if !done.is_closed() {
-            // Nobody waiting for the answer by now is no failure.
-            drop(done.send(work(station)));
-        }
-    })
+) -> AnyWork {
+    Box::new(move |station| Ok(Box::new(work(station)?)))
+}
+
+fn given<R: 'static>(any: Box<dyn Any + Send>) -> Result<R, HostError> {
+    any.downcast().map(|given| *given).map_err(|_| HostError::internal())
 }

@@ -7,7 +7,7 @@ import TailcombKit
 final class Ring: AlarmScheduler {
     func schedule(alarms: [Alarm]) {
         for alarm in alarms {
-            print("rings at", Date(timeIntervalSince1970: Double(alarm.dueMs) / 1000), alarm.label)
+            print("rings at", Date(timeIntervalSince1970: Double(alarm.dueMs) / 1000), alarm.label.text)
         }
     }
 }
@@ -19,7 +19,7 @@ struct FloorSample {
         guard words.count == 5 else { return print("DIRECTORY INVITATION STATION PERSON") }
 
         // On an iPhone the key goes into the Keychain: give a keyVault of your own.
-        let tailcomb = try await open(directory: words[1], host: Host(alarms: Ring()))
+        let tailcomb = try await open(directory: words[1], host: HostServices(alarms: Ring()))
         let station: Station
         if let here = tailcomb.station() {
             station = here
@@ -36,7 +36,7 @@ struct FloorSample {
 
         for await floor in tailcomb.floors() {
             print(floor.salon, floor.date)
-            for timer in floor.timers { print(" ", timer.label, timer.clientName) }
+            for timer in floor.timers { print(" ", timer.label.text, timer.clientName) }
             for visit in floor.visits {
                 print(" ", visit.clientName)
                 do {

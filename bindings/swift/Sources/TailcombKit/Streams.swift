@@ -1,7 +1,7 @@
 // What Swift has words for and the generator has none: the floor, the alarms and the status line as streams.
 
 /// What an observation tells, as it comes.
-public enum Told: Sendable {
+public enum News: Sendable {
     /// The floor: running timers by due time, clients, tests that wait.
     case floor(FloorView)
     /// The instants at which this station must make itself noticed, soonest first, at most 64.
@@ -12,7 +12,7 @@ public enum Told: Sendable {
 
 extension Tailcomb {
     /// What stands now and whenever it changes. The observation ends when nobody reads the stream any more.
-    public func told() -> AsyncStream<Told> {
+    public func news() -> AsyncStream<News> {
         stream(.unbounded) { $0 }
     }
 
@@ -33,11 +33,11 @@ extension Tailcomb {
 
     private func stream<T: Sendable>(
         _ keeping: AsyncStream<T>.Continuation.BufferingPolicy,
-        _ wanted: @escaping @Sendable (Told) -> T?
+        _ wanted: @escaping @Sendable (News) -> T?
     ) -> AsyncStream<T> {
         AsyncStream(T.self, bufferingPolicy: keeping) { continuation in
-            let observation = observe(observer: Passing { told in
-                if let wanted = wanted(told) { continuation.yield(wanted) }
+            let observation = observe(observer: Passing { news in
+                if let wanted = wanted(news) { continuation.yield(wanted) }
             })
             continuation.onTermination = { _ in observation.end() }
         }
@@ -46,9 +46,9 @@ extension Tailcomb {
 
 /// Passes on what it is told.
 private final class Passing: Observer {
-    private let pass: @Sendable (Told) -> Void
+    private let pass: @Sendable (News) -> Void
 
-    init(_ pass: @escaping @Sendable (Told) -> Void) { self.pass = pass }
+    init(_ pass: @escaping @Sendable (News) -> Void) { self.pass = pass }
 
     func floor(floor: FloorView) { pass(.floor(floor)) }
     func alarms(alarms: [Alarm]) { pass(.alarms(alarms)) }

@@ -288,11 +288,6 @@ uint64_t uniffi_tailcomb_core_fn_method_station_on_floor(uint64_t ptr
 uint64_t uniffi_tailcomb_core_fn_method_station_person(uint64_t ptr
 );
 #endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_RELAY_URL
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_RELAY_URL
-uint64_t uniffi_tailcomb_core_fn_method_station_relay_url(uint64_t ptr
-);
-#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_SEARCH
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_SEARCH
 uint64_t uniffi_tailcomb_core_fn_method_station_search(uint64_t ptr, RustBuffer words, uint32_t most
@@ -891,6 +886,16 @@ uint64_t uniffi_tailcomb_core_fn_method_station_reckon_blend(uint64_t ptr, int64
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_RECKON_MIX
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_RECKON_MIX
 uint64_t uniffi_tailcomb_core_fn_method_station_reckon_mix(uint64_t ptr, RustBuffer wish
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_MOVE_RELAY
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_MOVE_RELAY
+uint64_t uniffi_tailcomb_core_fn_method_station_move_relay(uint64_t ptr, RustBuffer url
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_RELAY_URL
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_RELAY_URL
+uint64_t uniffi_tailcomb_core_fn_method_station_relay_url(uint64_t ptr
 );
 #endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_CLOSE_CSV
@@ -1497,12 +1502,6 @@ uint16_t uniffi_tailcomb_core_checksum_method_station_on_floor(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_PERSON
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_PERSON
 uint16_t uniffi_tailcomb_core_checksum_method_station_person(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_RELAY_URL
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_RELAY_URL
-uint16_t uniffi_tailcomb_core_checksum_method_station_relay_url(void
     
 );
 #endif
@@ -2223,6 +2222,18 @@ uint16_t uniffi_tailcomb_core_checksum_method_station_reckon_blend(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_RECKON_MIX
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_RECKON_MIX
 uint16_t uniffi_tailcomb_core_checksum_method_station_reckon_mix(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_MOVE_RELAY
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_MOVE_RELAY
+uint16_t uniffi_tailcomb_core_checksum_method_station_move_relay(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_RELAY_URL
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_RELAY_URL
+uint16_t uniffi_tailcomb_core_checksum_method_station_relay_url(void
     
 );
 #endif

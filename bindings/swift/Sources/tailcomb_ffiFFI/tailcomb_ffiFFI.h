@@ -391,6 +391,11 @@ uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_device(uint64_t ptr
 uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_exchange(uint64_t ptr, uint32_t within_ms
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FIND_RELAY
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FIND_RELAY
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_find_relay(uint64_t ptr, RustBuffer url, int8_t anew
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND
 uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_found(uint64_t ptr, RustBuffer new
@@ -933,6 +938,12 @@ uint16_t uniffi_tailcomb_ffi_checksum_method_tailcomb_device(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_TAILCOMB_EXCHANGE
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_TAILCOMB_EXCHANGE
 uint16_t uniffi_tailcomb_ffi_checksum_method_tailcomb_exchange(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_TAILCOMB_FIND_RELAY
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_TAILCOMB_FIND_RELAY
+uint16_t uniffi_tailcomb_ffi_checksum_method_tailcomb_find_relay(void
     
 );
 #endif

@@ -15,7 +15,7 @@ final class DayTests: XCTestCase {
         try FileManager.default.removeItem(atPath: directory)
     }
 
-    private func founded(_ host: Host = Host()) async throws -> (Tailcomb, Station) {
+    private func founded(_ host: HostServices = HostServices()) async throws -> (Tailcomb, Station) {
         let tailcomb = try await open(directory: directory, host: host)
         let founded = try await tailcomb.found(new: NewSalon(
             name: "Salon Orla", zone: "Europe/Lisbon", relayUrl: "http://127.0.0.1:9", station: "front", person: "Ines",
@@ -32,9 +32,9 @@ final class DayTests: XCTestCase {
         let (tailcomb, station) = try await founded()
         let set = try await station.startTimer(visit: nil, new: timer("glosa ñ 👩🏽‍🎤"))
         try await tailcomb.shut()
-        let again = try await open(directory: directory, host: Host())
+        let again = try await open(directory: directory, host: HostServices())
         let floor = try await again.station()!.floor()
-        XCTAssertEqual(floor.timers.map(\.label), ["glosa ñ 👩🏽‍🎤"])
+        XCTAssertEqual(floor.timers.map(\.label.text), ["glosa ñ 👩🏽‍🎤"])
         XCTAssertEqual(floor.timers.map(\.timer), [set.at.timer])
         try await again.shut()
     }
@@ -75,13 +75,13 @@ final class DayTests: XCTestCase {
 
     func testTheHostIsAskedForItsKeyAndToldTheAlarms() async throws {
         let (vault, ring) = (Vault(), Ring())
-        let (tailcomb, station) = try await founded(Host(keyVault: vault, alarms: ring))
+        let (tailcomb, station) = try await founded(HostServices(keyVault: vault, alarms: ring))
         let set = try await station.startTimer(visit: nil, new: timer("gloss"))
         while ring.last().map(\.dueMs) != [set.dueMs] { try await Task.sleep(nanoseconds: 5_000_000) }
         try await tailcomb.shut()
         XCTAssertEqual(vault.kept()?.count, 32)
         do {
-            _ = try await open(directory: directory, host: Host(keyVault: Vault(broken: true)))
+            _ = try await open(directory: directory, host: HostServices(keyVault: Vault(broken: true)))
             XCTFail("it opened without a key")
         } catch HostError.Device(let code, _) {
             XCTAssertEqual(code, "locked")
@@ -98,7 +98,7 @@ final class DayTests: XCTestCase {
         _ = try await station.startTimer(visit: nil, new: timer("last"))
         let timers = try await station.timers()
         XCTAssertTrue(timers.allSatisfy { $0.started != nil })
-        XCTAssertEqual(timers.filter { $0.label == "last" }.count, 1)
+        XCTAssertEqual(timers.filter { $0.label.text == "last" }.count, 1)
         try await tailcomb.shut()
     }
 }

@@ -684,11 +684,6 @@ public protocol StationProtocol: AnyObject, Sendable {
     func person() async throws  -> PersonId?
     
     /**
-     * The relay's address.
-     */
-    func relayUrl() async throws  -> String
-    
-    /**
      * Clients whose name, phone or other words begin with the given ones; at most `most`, by title.
      *
      * # Errors
@@ -1661,6 +1656,20 @@ public protocol StationProtocol: AnyObject, Sendable {
     func reckonMix(wish: MixWish) async throws  -> Reckoned
     
     /**
+     * Keeps another address of the relay: this station's own setting, which no other one hears of. Whoever can ask the
+     * relay there first whether it has this salon does so.
+     *
+     * # Errors
+     * [`StationError`] for what cannot be an address.
+     */
+    func moveRelay(url: String) async throws 
+    
+    /**
+     * The relay's address, as invitations carry it.
+     */
+    func relayUrl() async throws  -> String
+    
+    /**
      * The close of a day as CSV, for a spreadsheet.
      *
      * # Errors
@@ -2352,25 +2361,6 @@ open func person()async throws  -> PersonId?  {
             completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
             freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
             liftFunc: FfiConverterOptionTypePersonId.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * The relay's address.
-     */
-open func relayUrl()async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_relay_url(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
             errorHandler: FfiConverterTypeHostError_lift
         )
 }
@@ -5028,6 +5018,48 @@ open func reckonMix(wish: MixWish)async throws  -> Reckoned  {
 }
     
     /**
+     * Keeps another address of the relay: this station's own setting, which no other one hears of. Whoever can ask the
+     * relay there first whether it has this salon does so.
+     *
+     * # Errors
+     * [`StationError`] for what cannot be an address.
+     */
+open func moveRelay(url: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_move_relay(
+                        self.uniffiCloneHandle(),FfiConverterString.lower(url)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * The relay's address, as invitations carry it.
+     */
+open func relayUrl()async throws  -> String  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_relay_url(
+                        self.uniffiCloneHandle()
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterString.lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
      * The close of a day as CSV, for a spreadsheet.
      *
      * # Errors
@@ -6677,7 +6709,7 @@ public struct Against: Equatable, Hashable {
     /**
      * In words, without anything of the client's.
      */
-    public var text: String
+    public var text: Told
     /**
      * Whether somebody answers for it by name, knowing of it.
      */
@@ -6694,7 +6726,7 @@ public struct Against: Equatable, Hashable {
          */fact: String, 
         /**
          * In words, without anything of the client's.
-         */text: String, 
+         */text: Told, 
         /**
          * Whether somebody answers for it by name, knowing of it.
          */overridden: Bool) {
@@ -6722,7 +6754,7 @@ public struct FfiConverterTypeAgainst: FfiConverterRustBuffer {
             try Against(
                 kind: FfiConverterTypeAgainstKind.read(from: &buf), 
                 fact: FfiConverterString.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf), 
+                text: FfiConverterTypeTold.read(from: &buf), 
                 overridden: FfiConverterBool.read(from: &buf)
         )
     }
@@ -6730,7 +6762,7 @@ public struct FfiConverterTypeAgainst: FfiConverterRustBuffer {
     public static func write(_ value: Against, into buf: inout [UInt8]) {
         FfiConverterTypeAgainstKind.write(value.kind, into: &buf)
         FfiConverterString.write(value.fact, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
         FfiConverterBool.write(value.overridden, into: &buf)
     }
 }
@@ -6774,7 +6806,7 @@ public struct Alarm: Equatable, Hashable {
     /**
      * What the timer says on the screen.
      */
-    public var label: String
+    public var label: Told
     /**
      * A look at a strand, not the end.
      */
@@ -6801,7 +6833,7 @@ public struct Alarm: Equatable, Hashable {
          */kind: TimerKind, 
         /**
          * What the timer says on the screen.
-         */label: String, 
+         */label: Told, 
         /**
          * A look at a strand, not the end.
          */isCheck: Bool, 
@@ -6837,7 +6869,7 @@ public struct FfiConverterTypeAlarm: FfiConverterRustBuffer {
                 doc: FfiConverterTypeDocId.read(from: &buf), 
                 timer: FfiConverterTypeEntryId.read(from: &buf), 
                 kind: FfiConverterTypeTimerKind.read(from: &buf), 
-                label: FfiConverterString.read(from: &buf), 
+                label: FfiConverterTypeTold.read(from: &buf), 
                 isCheck: FfiConverterBool.read(from: &buf), 
                 asks: FfiConverterBool.read(from: &buf)
         )
@@ -6848,7 +6880,7 @@ public struct FfiConverterTypeAlarm: FfiConverterRustBuffer {
         FfiConverterTypeDocId.write(value.doc, into: &buf)
         FfiConverterTypeEntryId.write(value.timer, into: &buf)
         FfiConverterTypeTimerKind.write(value.kind, into: &buf)
-        FfiConverterString.write(value.label, into: &buf)
+        FfiConverterTypeTold.write(value.label, into: &buf)
         FfiConverterBool.write(value.isCheck, into: &buf)
         FfiConverterBool.write(value.asks, into: &buf)
     }
@@ -7148,7 +7180,7 @@ public struct AlertVerdict: Equatable, Hashable {
     /**
      * In words.
      */
-    public var text: String
+    public var text: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -7158,7 +7190,7 @@ public struct AlertVerdict: Equatable, Hashable {
          */standing: AlertStanding, 
         /**
          * In words.
-         */text: String) {
+         */text: Told) {
         self.standing = standing
         self.text = text
     }
@@ -7180,13 +7212,13 @@ public struct FfiConverterTypeAlertVerdict: FfiConverterRustBuffer {
         return
             try AlertVerdict(
                 standing: FfiConverterTypeAlertStanding.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf)
+                text: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: AlertVerdict, into buf: inout [UInt8]) {
         FfiConverterTypeAlertStanding.write(value.standing, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
     }
 }
 
@@ -7225,7 +7257,7 @@ public struct AmountProposed: Equatable, Hashable {
     /**
      * Why, in a sentence.
      */
-    public var why: String
+    public var why: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -7241,7 +7273,7 @@ public struct AmountProposed: Equatable, Hashable {
          */painted: Count, 
         /**
          * Why, in a sentence.
-         */why: String) {
+         */why: Told) {
         self.amount = amount
         self.visit = visit
         self.painted = painted
@@ -7267,7 +7299,7 @@ public struct FfiConverterTypeAmountProposed: FfiConverterRustBuffer {
                 amount: FfiConverterTypeGrams.read(from: &buf), 
                 visit: FfiConverterTypeDocId.read(from: &buf), 
                 painted: FfiConverterTypeCount.read(from: &buf), 
-                why: FfiConverterString.read(from: &buf)
+                why: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
@@ -7275,7 +7307,7 @@ public struct FfiConverterTypeAmountProposed: FfiConverterRustBuffer {
         FfiConverterTypeGrams.write(value.amount, into: &buf)
         FfiConverterTypeDocId.write(value.visit, into: &buf)
         FfiConverterTypeCount.write(value.painted, into: &buf)
-        FfiConverterString.write(value.why, into: &buf)
+        FfiConverterTypeTold.write(value.why, into: &buf)
     }
 }
 
@@ -7843,7 +7875,7 @@ public struct Asked: Equatable, Hashable {
     /**
      * What it is about, in words.
      */
-    public var place: String
+    public var place: Told
     /**
      * The ways to answer it.
      */
@@ -7860,7 +7892,7 @@ public struct Asked: Equatable, Hashable {
          */doc: DocId, 
         /**
          * What it is about, in words.
-         */place: String, 
+         */place: Told, 
         /**
          * The ways to answer it.
          */choices: [AskedChoice]) {
@@ -7888,7 +7920,7 @@ public struct FfiConverterTypeAsked: FfiConverterRustBuffer {
             try Asked(
                 id: FfiConverterString.read(from: &buf), 
                 doc: FfiConverterTypeDocId.read(from: &buf), 
-                place: FfiConverterString.read(from: &buf), 
+                place: FfiConverterTypeTold.read(from: &buf), 
                 choices: FfiConverterSequenceTypeAskedChoice.read(from: &buf)
         )
     }
@@ -7896,7 +7928,7 @@ public struct FfiConverterTypeAsked: FfiConverterRustBuffer {
     public static func write(_ value: Asked, into buf: inout [UInt8]) {
         FfiConverterString.write(value.id, into: &buf)
         FfiConverterTypeDocId.write(value.doc, into: &buf)
-        FfiConverterString.write(value.place, into: &buf)
+        FfiConverterTypeTold.write(value.place, into: &buf)
         FfiConverterSequenceTypeAskedChoice.write(value.choices, into: &buf)
     }
 }
@@ -7936,7 +7968,7 @@ public struct AskedChoice: Equatable, Hashable {
     /**
      * What it means, in words.
      */
-    public var text: String
+    public var text: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -7952,7 +7984,7 @@ public struct AskedChoice: Equatable, Hashable {
          */at: Moment?, 
         /**
          * What it means, in words.
-         */text: String) {
+         */text: Told) {
         self.id = id
         self.by = by
         self.at = at
@@ -7978,7 +8010,7 @@ public struct FfiConverterTypeAskedChoice: FfiConverterRustBuffer {
                 id: FfiConverterString.read(from: &buf), 
                 by: FfiConverterOptionTypePersonId.read(from: &buf), 
                 at: FfiConverterOptionTypeMoment.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf)
+                text: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
@@ -7986,7 +8018,7 @@ public struct FfiConverterTypeAskedChoice: FfiConverterRustBuffer {
         FfiConverterString.write(value.id, into: &buf)
         FfiConverterOptionTypePersonId.write(value.by, into: &buf)
         FfiConverterOptionTypeMoment.write(value.at, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
     }
 }
 
@@ -8185,7 +8217,7 @@ public struct Blended: Equatable, Hashable {
     /**
      * What is to be said beside it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -8195,7 +8227,7 @@ public struct Blended: Equatable, Hashable {
          */blend: Blend, 
         /**
          * What is to be said beside it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.blend = blend
         self.cautions = cautions
     }
@@ -8217,13 +8249,13 @@ public struct FfiConverterTypeBlended: FfiConverterRustBuffer {
         return
             try Blended(
                 blend: FfiConverterTypeBlend.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: Blended, into buf: inout [UInt8]) {
         FfiConverterTypeBlend.write(value.blend, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -8254,7 +8286,7 @@ public struct BondsToday: Equatable, Hashable {
     /**
      * In words, with what the rule is worth.
      */
-    public var sentence: String
+    public var sentence: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -8264,7 +8296,7 @@ public struct BondsToday: Equatable, Hashable {
          */left: BondsLeft, 
         /**
          * In words, with what the rule is worth.
-         */sentence: String) {
+         */sentence: Told) {
         self.left = left
         self.sentence = sentence
     }
@@ -8286,13 +8318,13 @@ public struct FfiConverterTypeBondsToday: FfiConverterRustBuffer {
         return
             try BondsToday(
                 left: FfiConverterTypeBondsLeft.read(from: &buf), 
-                sentence: FfiConverterString.read(from: &buf)
+                sentence: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: BondsToday, into buf: inout [UInt8]) {
         FfiConverterTypeBondsLeft.write(value.left, into: &buf)
-        FfiConverterString.write(value.sentence, into: &buf)
+        FfiConverterTypeTold.write(value.sentence, into: &buf)
     }
 }
 
@@ -8442,7 +8474,7 @@ public struct BowlReady: Equatable, Hashable {
     /**
      * What is to be said beside it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -8467,7 +8499,7 @@ public struct BowlReady: Equatable, Hashable {
          */findings: [Findings], 
         /**
          * What is to be said beside it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.bowl = bowl
         self.timer = timer
         self.contents = contents
@@ -8499,7 +8531,7 @@ public struct FfiConverterTypeBowlReady: FfiConverterRustBuffer {
                 total: FfiConverterTypeGrams.read(from: &buf), 
                 onHead: FfiConverterOptionTypePercent.read(from: &buf), 
                 findings: FfiConverterSequenceTypeFindings.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
@@ -8510,7 +8542,7 @@ public struct FfiConverterTypeBowlReady: FfiConverterRustBuffer {
         FfiConverterTypeGrams.write(value.total, into: &buf)
         FfiConverterOptionTypePercent.write(value.onHead, into: &buf)
         FfiConverterSequenceTypeFindings.write(value.findings, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -8640,7 +8672,7 @@ public struct BowlView: Equatable, Hashable {
     /**
      * What it is called.
      */
-    public var label: String
+    public var label: Told
     /**
      * What was planned; side by side while contested.
      */
@@ -8682,7 +8714,7 @@ public struct BowlView: Equatable, Hashable {
          */id: EntryId, 
         /**
          * What it is called.
-         */label: String, 
+         */label: Told, 
         /**
          * What was planned; side by side while contested.
          */planned: ContentsRegister, 
@@ -8736,7 +8768,7 @@ public struct FfiConverterTypeBowlView: FfiConverterRustBuffer {
         return
             try BowlView(
                 id: FfiConverterTypeEntryId.read(from: &buf), 
-                label: FfiConverterString.read(from: &buf), 
+                label: FfiConverterTypeTold.read(from: &buf), 
                 planned: FfiConverterTypeContentsRegister.read(from: &buf), 
                 mixed: FfiConverterTypeContentsRegister.read(from: &buf), 
                 mixedAt: FfiConverterOptionTypeMoment.read(from: &buf), 
@@ -8750,7 +8782,7 @@ public struct FfiConverterTypeBowlView: FfiConverterRustBuffer {
 
     public static func write(_ value: BowlView, into buf: inout [UInt8]) {
         FfiConverterTypeEntryId.write(value.id, into: &buf)
-        FfiConverterString.write(value.label, into: &buf)
+        FfiConverterTypeTold.write(value.label, into: &buf)
         FfiConverterTypeContentsRegister.write(value.planned, into: &buf)
         FfiConverterTypeContentsRegister.write(value.mixed, into: &buf)
         FfiConverterOptionTypeMoment.write(value.mixedAt, into: &buf)
@@ -8878,7 +8910,7 @@ public struct BriefBowl: Equatable, Hashable {
     /**
      * What it is called.
      */
-    public var label: String
+    public var label: Told
     /**
      * The formula's title.
      */
@@ -8886,7 +8918,7 @@ public struct BriefBowl: Equatable, Hashable {
     /**
      * What was weighed into it, in a few words.
      */
-    public var contents: String
+    public var contents: Told
     /**
      * Strength of its developer by the label.
      */
@@ -8920,13 +8952,13 @@ public struct BriefBowl: Equatable, Hashable {
          */bowl: EntryId, 
         /**
          * What it is called.
-         */label: String, 
+         */label: Told, 
         /**
          * The formula's title.
          */formula: String, 
         /**
          * What was weighed into it, in a few words.
-         */contents: String, 
+         */contents: Told, 
         /**
          * Strength of its developer by the label.
          */strength: Volumes?, 
@@ -8974,9 +9006,9 @@ public struct FfiConverterTypeBriefBowl: FfiConverterRustBuffer {
         return
             try BriefBowl(
                 bowl: FfiConverterTypeEntryId.read(from: &buf), 
-                label: FfiConverterString.read(from: &buf), 
+                label: FfiConverterTypeTold.read(from: &buf), 
                 formula: FfiConverterString.read(from: &buf), 
-                contents: FfiConverterString.read(from: &buf), 
+                contents: FfiConverterTypeTold.read(from: &buf), 
                 strength: FfiConverterOptionTypeVolumes.read(from: &buf), 
                 onHead: FfiConverterOptionTypePercent.read(from: &buf), 
                 mixedAgoMs: FfiConverterOptionInt64.read(from: &buf), 
@@ -8988,9 +9020,9 @@ public struct FfiConverterTypeBriefBowl: FfiConverterRustBuffer {
 
     public static func write(_ value: BriefBowl, into buf: inout [UInt8]) {
         FfiConverterTypeEntryId.write(value.bowl, into: &buf)
-        FfiConverterString.write(value.label, into: &buf)
+        FfiConverterTypeTold.write(value.label, into: &buf)
         FfiConverterString.write(value.formula, into: &buf)
-        FfiConverterString.write(value.contents, into: &buf)
+        FfiConverterTypeTold.write(value.contents, into: &buf)
         FfiConverterOptionTypeVolumes.write(value.strength, into: &buf)
         FfiConverterOptionTypePercent.write(value.onHead, into: &buf)
         FfiConverterOptionInt64.write(value.mixedAgoMs, into: &buf)
@@ -9035,7 +9067,7 @@ public struct BriefSection: Equatable, Hashable {
     /**
      * The bowls that what is on it came from.
      */
-    public var bowls: [String]
+    public var bowls: [Told]
     /**
      * Since when product is on it.
      */
@@ -9067,7 +9099,7 @@ public struct BriefSection: Equatable, Hashable {
          */symbol: String, 
         /**
          * The bowls that what is on it came from.
-         */bowls: [String], 
+         */bowls: [Told], 
         /**
          * Since when product is on it.
          */since: Moment, 
@@ -9109,7 +9141,7 @@ public struct FfiConverterTypeBriefSection: FfiConverterRustBuffer {
                 section: FfiConverterTypeEntryId.read(from: &buf), 
                 name: FfiConverterString.read(from: &buf), 
                 symbol: FfiConverterString.read(from: &buf), 
-                bowls: FfiConverterSequenceString.read(from: &buf), 
+                bowls: FfiConverterSequenceTypeTold.read(from: &buf), 
                 since: FfiConverterTypeMoment.read(from: &buf), 
                 elapsedMs: FfiConverterInt64.read(from: &buf), 
                 longestLeftMs: FfiConverterOptionInt64.read(from: &buf), 
@@ -9121,7 +9153,7 @@ public struct FfiConverterTypeBriefSection: FfiConverterRustBuffer {
         FfiConverterTypeEntryId.write(value.section, into: &buf)
         FfiConverterString.write(value.name, into: &buf)
         FfiConverterString.write(value.symbol, into: &buf)
-        FfiConverterSequenceString.write(value.bowls, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.bowls, into: &buf)
         FfiConverterTypeMoment.write(value.since, into: &buf)
         FfiConverterInt64.write(value.elapsedMs, into: &buf)
         FfiConverterOptionInt64.write(value.longestLeftMs, into: &buf)
@@ -9160,7 +9192,7 @@ public struct BriefTimer: Equatable, Hashable {
     /**
      * What it says.
      */
-    public var label: String
+    public var label: Told
     /**
      * How it stands.
      */
@@ -9181,7 +9213,7 @@ public struct BriefTimer: Equatable, Hashable {
          */kind: TimerKind, 
         /**
          * What it says.
-         */label: String, 
+         */label: Told, 
         /**
          * How it stands.
          */now: TimerNow, 
@@ -9213,7 +9245,7 @@ public struct FfiConverterTypeBriefTimer: FfiConverterRustBuffer {
             try BriefTimer(
                 timer: FfiConverterTypeEntryId.read(from: &buf), 
                 kind: FfiConverterTypeTimerKind.read(from: &buf), 
-                label: FfiConverterString.read(from: &buf), 
+                label: FfiConverterTypeTold.read(from: &buf), 
                 now: FfiConverterTypeTimerNow.read(from: &buf), 
                 certainty: FfiConverterTypeCertainty.read(from: &buf)
         )
@@ -9222,7 +9254,7 @@ public struct FfiConverterTypeBriefTimer: FfiConverterRustBuffer {
     public static func write(_ value: BriefTimer, into buf: inout [UInt8]) {
         FfiConverterTypeEntryId.write(value.timer, into: &buf)
         FfiConverterTypeTimerKind.write(value.kind, into: &buf)
-        FfiConverterString.write(value.label, into: &buf)
+        FfiConverterTypeTold.write(value.label, into: &buf)
         FfiConverterTypeTimerNow.write(value.now, into: &buf)
         FfiConverterTypeCertainty.write(value.certainty, into: &buf)
     }
@@ -11063,19 +11095,19 @@ public struct ComparedLine: Equatable, Hashable {
     /**
      * What it is part of: "plan", "formula regrowth", "used", "result".
      */
-    public var part: String
+    public var part: Told
     /**
      * What it is about.
      */
-    public var about: String
+    public var about: Told
     /**
      * What the first visit says; `None`: nothing.
      */
-    public var first: String?
+    public var first: Told?
     /**
      * What the second says.
      */
-    public var second: String?
+    public var second: Told?
     /**
      * Whether they say different things.
      */
@@ -11086,16 +11118,16 @@ public struct ComparedLine: Equatable, Hashable {
     public init(
         /**
          * What it is part of: "plan", "formula regrowth", "used", "result".
-         */part: String, 
+         */part: Told, 
         /**
          * What it is about.
-         */about: String, 
+         */about: Told, 
         /**
          * What the first visit says; `None`: nothing.
-         */first: String?, 
+         */first: Told?, 
         /**
          * What the second says.
-         */second: String?, 
+         */second: Told?, 
         /**
          * Whether they say different things.
          */differs: Bool) {
@@ -11122,19 +11154,19 @@ public struct FfiConverterTypeComparedLine: FfiConverterRustBuffer {
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> ComparedLine {
         return
             try ComparedLine(
-                part: FfiConverterString.read(from: &buf), 
-                about: FfiConverterString.read(from: &buf), 
-                first: FfiConverterOptionString.read(from: &buf), 
-                second: FfiConverterOptionString.read(from: &buf), 
+                part: FfiConverterTypeTold.read(from: &buf), 
+                about: FfiConverterTypeTold.read(from: &buf), 
+                first: FfiConverterOptionTypeTold.read(from: &buf), 
+                second: FfiConverterOptionTypeTold.read(from: &buf), 
                 differs: FfiConverterBool.read(from: &buf)
         )
     }
 
     public static func write(_ value: ComparedLine, into buf: inout [UInt8]) {
-        FfiConverterString.write(value.part, into: &buf)
-        FfiConverterString.write(value.about, into: &buf)
-        FfiConverterOptionString.write(value.first, into: &buf)
-        FfiConverterOptionString.write(value.second, into: &buf)
+        FfiConverterTypeTold.write(value.part, into: &buf)
+        FfiConverterTypeTold.write(value.about, into: &buf)
+        FfiConverterOptionTypeTold.write(value.first, into: &buf)
+        FfiConverterOptionTypeTold.write(value.second, into: &buf)
         FfiConverterBool.write(value.differs, into: &buf)
     }
 }
@@ -13403,7 +13435,7 @@ public struct Estimate: Equatable, Hashable {
     /**
      * What it assumes, a sentence each.
      */
-    public var assumes: [String]
+    public var assumes: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -13434,7 +13466,7 @@ public struct Estimate: Equatable, Hashable {
          */finishAtMs: Int64?, 
         /**
          * What it assumes, a sentence each.
-         */assumes: [String]) {
+         */assumes: [Told]) {
         self.sections = sections
         self.toDo = toDo
         self.toMix = toMix
@@ -13470,7 +13502,7 @@ public struct FfiConverterTypeEstimate: FfiConverterRustBuffer {
                 paintedAtMs: FfiConverterInt64.read(from: &buf), 
                 rinseAtMs: FfiConverterOptionInt64.read(from: &buf), 
                 finishAtMs: FfiConverterOptionInt64.read(from: &buf), 
-                assumes: FfiConverterSequenceString.read(from: &buf)
+                assumes: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
@@ -13483,7 +13515,7 @@ public struct FfiConverterTypeEstimate: FfiConverterRustBuffer {
         FfiConverterInt64.write(value.paintedAtMs, into: &buf)
         FfiConverterOptionInt64.write(value.rinseAtMs, into: &buf)
         FfiConverterOptionInt64.write(value.finishAtMs, into: &buf)
-        FfiConverterSequenceString.write(value.assumes, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.assumes, into: &buf)
     }
 }
 
@@ -14797,7 +14829,7 @@ public struct FloorTimer: Equatable, Hashable {
     /**
      * What it says.
      */
-    public var label: String
+    public var label: Told
     /**
      * The client it is for; empty for a loose one.
      */
@@ -14809,7 +14841,7 @@ public struct FloorTimer: Equatable, Hashable {
     /**
      * The name of the bowl it is for.
      */
-    public var bowl: String?
+    public var bowl: Told?
     /**
      * How it stands.
      */
@@ -14853,7 +14885,7 @@ public struct FloorTimer: Equatable, Hashable {
          */kind: TimerKind, 
         /**
          * What it says.
-         */label: String, 
+         */label: Told, 
         /**
          * The client it is for; empty for a loose one.
          */clientName: String, 
@@ -14862,7 +14894,7 @@ public struct FloorTimer: Equatable, Hashable {
          */sections: [String], 
         /**
          * The name of the bowl it is for.
-         */bowl: String?, 
+         */bowl: Told?, 
         /**
          * How it stands.
          */state: TimerState, 
@@ -14919,10 +14951,10 @@ public struct FfiConverterTypeFloorTimer: FfiConverterRustBuffer {
                 doc: FfiConverterTypeDocId.read(from: &buf), 
                 timer: FfiConverterTypeEntryId.read(from: &buf), 
                 kind: FfiConverterTypeTimerKind.read(from: &buf), 
-                label: FfiConverterString.read(from: &buf), 
+                label: FfiConverterTypeTold.read(from: &buf), 
                 clientName: FfiConverterString.read(from: &buf), 
                 sections: FfiConverterSequenceString.read(from: &buf), 
-                bowl: FfiConverterOptionString.read(from: &buf), 
+                bowl: FfiConverterOptionTypeTold.read(from: &buf), 
                 state: FfiConverterTypeTimerState.read(from: &buf), 
                 dueMs: FfiConverterOptionInt64.read(from: &buf), 
                 remainingMs: FfiConverterOptionInt64.read(from: &buf), 
@@ -14937,10 +14969,10 @@ public struct FfiConverterTypeFloorTimer: FfiConverterRustBuffer {
         FfiConverterTypeDocId.write(value.doc, into: &buf)
         FfiConverterTypeEntryId.write(value.timer, into: &buf)
         FfiConverterTypeTimerKind.write(value.kind, into: &buf)
-        FfiConverterString.write(value.label, into: &buf)
+        FfiConverterTypeTold.write(value.label, into: &buf)
         FfiConverterString.write(value.clientName, into: &buf)
         FfiConverterSequenceString.write(value.sections, into: &buf)
-        FfiConverterOptionString.write(value.bowl, into: &buf)
+        FfiConverterOptionTypeTold.write(value.bowl, into: &buf)
         FfiConverterTypeTimerState.write(value.state, into: &buf)
         FfiConverterOptionInt64.write(value.dueMs, into: &buf)
         FfiConverterOptionInt64.write(value.remainingMs, into: &buf)
@@ -15417,11 +15449,11 @@ public struct FormulaFigures: Equatable, Hashable {
     /**
      * The balance in one sentence, marked as guidance; empty without one.
      */
-    public var guidance: String
+    public var guidance: Told
     /**
      * Shades whose level or tone the shelf does not say, or says in words that are no hue.
      */
-    public var notKnown: [String]
+    public var notKnown: [Told]
     /**
      * Peroxide ready for use by the note, whatever the amount; `None` without developer.
      */
@@ -15458,10 +15490,10 @@ public struct FormulaFigures: Equatable, Hashable {
          */balance: Balance?, 
         /**
          * The balance in one sentence, marked as guidance; empty without one.
-         */guidance: String, 
+         */guidance: Told, 
         /**
          * Shades whose level or tone the shelf does not say, or says in words that are no hue.
-         */notKnown: [String], 
+         */notKnown: [Told], 
         /**
          * Peroxide ready for use by the note, whatever the amount; `None` without developer.
          */onHead: Percent?, 
@@ -15506,8 +15538,8 @@ public struct FfiConverterTypeFormulaFigures: FfiConverterRustBuffer {
                 pigmentLeft: FfiConverterOptionTypePercent.read(from: &buf), 
                 seen: FfiConverterOptionTypeSeenPigment.read(from: &buf), 
                 balance: FfiConverterOptionTypeBalance.read(from: &buf), 
-                guidance: FfiConverterString.read(from: &buf), 
-                notKnown: FfiConverterSequenceString.read(from: &buf), 
+                guidance: FfiConverterTypeTold.read(from: &buf), 
+                notKnown: FfiConverterSequenceTypeTold.read(from: &buf), 
                 onHead: FfiConverterOptionTypePercent.read(from: &buf), 
                 findings: FfiConverterSequenceTypeFindings.read(from: &buf), 
                 weighed: FfiConverterOptionTypeFormulaWeighed.read(from: &buf)
@@ -15521,8 +15553,8 @@ public struct FfiConverterTypeFormulaFigures: FfiConverterRustBuffer {
         FfiConverterOptionTypePercent.write(value.pigmentLeft, into: &buf)
         FfiConverterOptionTypeSeenPigment.write(value.seen, into: &buf)
         FfiConverterOptionTypeBalance.write(value.balance, into: &buf)
-        FfiConverterString.write(value.guidance, into: &buf)
-        FfiConverterSequenceString.write(value.notKnown, into: &buf)
+        FfiConverterTypeTold.write(value.guidance, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.notKnown, into: &buf)
         FfiConverterOptionTypePercent.write(value.onHead, into: &buf)
         FfiConverterSequenceTypeFindings.write(value.findings, into: &buf)
         FfiConverterOptionTypeFormulaWeighed.write(value.weighed, into: &buf)
@@ -15878,7 +15910,7 @@ public struct FormulaWeighed: Equatable, Hashable {
     /**
      * What is to be said beside it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -15900,7 +15932,7 @@ public struct FormulaWeighed: Equatable, Hashable {
          */costs: Costing, 
         /**
          * What is to be said beside it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.contents = contents
         self.total = total
         self.onHead = onHead
@@ -15930,7 +15962,7 @@ public struct FfiConverterTypeFormulaWeighed: FfiConverterRustBuffer {
                 onHead: FfiConverterOptionTypePercent.read(from: &buf), 
                 findings: FfiConverterSequenceTypeFindings.read(from: &buf), 
                 costs: FfiConverterTypeCosting.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
@@ -15940,7 +15972,7 @@ public struct FfiConverterTypeFormulaWeighed: FfiConverterRustBuffer {
         FfiConverterOptionTypePercent.write(value.onHead, into: &buf)
         FfiConverterSequenceTypeFindings.write(value.findings, into: &buf)
         FfiConverterTypeCosting.write(value.costs, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -16036,7 +16068,7 @@ public struct GlossProposal: Equatable, Hashable {
     /**
      * Why, in one sentence.
      */
-    public var reason: String
+    public var reason: Told
     /**
      * The mean level of its shades.
      */
@@ -16083,7 +16115,7 @@ public struct GlossProposal: Equatable, Hashable {
     public init(
         /**
          * Why, in one sentence.
-         */reason: String, 
+         */reason: Told, 
         /**
          * The mean level of its shades.
          */level: Level, 
@@ -16143,7 +16175,7 @@ public struct FfiConverterTypeGlossProposal: FfiConverterRustBuffer {
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> GlossProposal {
         return
             try GlossProposal(
-                reason: FfiConverterString.read(from: &buf), 
+                reason: FfiConverterTypeTold.read(from: &buf), 
                 level: FfiConverterTypeLevel.read(from: &buf), 
                 pigmentLeft: FfiConverterTypePercent.read(from: &buf), 
                 left: FfiConverterOptionTypeHue.read(from: &buf), 
@@ -16158,7 +16190,7 @@ public struct FfiConverterTypeGlossProposal: FfiConverterRustBuffer {
     }
 
     public static func write(_ value: GlossProposal, into buf: inout [UInt8]) {
-        FfiConverterString.write(value.reason, into: &buf)
+        FfiConverterTypeTold.write(value.reason, into: &buf)
         FfiConverterTypeLevel.write(value.level, into: &buf)
         FfiConverterTypePercent.write(value.pigmentLeft, into: &buf)
         FfiConverterOptionTypeHue.write(value.left, into: &buf)
@@ -16199,7 +16231,7 @@ public struct GlossProposals: Equatable, Hashable {
     /**
      * How the pigment seen is known.
      */
-    public var seenFrom: String
+    public var seenFrom: Told
     /**
      * The nearest first; empty when nothing on the shelf comes near.
      */
@@ -16207,15 +16239,15 @@ public struct GlossProposals: Equatable, Hashable {
     /**
      * What else is to be known: shades that could not be tried, a developer that was chosen.
      */
-    public var say: [String]
+    public var say: [Told]
     /**
      * Stands beside all of it.
      */
-    public var guidance: Words
+    public var guidance: Told
     /**
      * What is to be said beside a mix.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -16225,19 +16257,19 @@ public struct GlossProposals: Equatable, Hashable {
          */goal: GlossGoal, 
         /**
          * How the pigment seen is known.
-         */seenFrom: String, 
+         */seenFrom: Told, 
         /**
          * The nearest first; empty when nothing on the shelf comes near.
          */proposals: [GlossProposal], 
         /**
          * What else is to be known: shades that could not be tried, a developer that was chosen.
-         */say: [String], 
+         */say: [Told], 
         /**
          * Stands beside all of it.
-         */guidance: Words, 
+         */guidance: Told, 
         /**
          * What is to be said beside a mix.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.goal = goal
         self.seenFrom = seenFrom
         self.proposals = proposals
@@ -16263,21 +16295,21 @@ public struct FfiConverterTypeGlossProposals: FfiConverterRustBuffer {
         return
             try GlossProposals(
                 goal: FfiConverterTypeGlossGoal.read(from: &buf), 
-                seenFrom: FfiConverterString.read(from: &buf), 
+                seenFrom: FfiConverterTypeTold.read(from: &buf), 
                 proposals: FfiConverterSequenceTypeGlossProposal.read(from: &buf), 
-                say: FfiConverterSequenceString.read(from: &buf), 
-                guidance: FfiConverterTypeWords.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                say: FfiConverterSequenceTypeTold.read(from: &buf), 
+                guidance: FfiConverterTypeTold.read(from: &buf), 
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: GlossProposals, into buf: inout [UInt8]) {
         FfiConverterTypeGlossGoal.write(value.goal, into: &buf)
-        FfiConverterString.write(value.seenFrom, into: &buf)
+        FfiConverterTypeTold.write(value.seenFrom, into: &buf)
         FfiConverterSequenceTypeGlossProposal.write(value.proposals, into: &buf)
-        FfiConverterSequenceString.write(value.say, into: &buf)
-        FfiConverterTypeWords.write(value.guidance, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.say, into: &buf)
+        FfiConverterTypeTold.write(value.guidance, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -16900,11 +16932,11 @@ public struct HairHistory: Equatable, Hashable {
     /**
      * Said beside it.
      */
-    public var note: String
+    public var note: Told
     /**
      * Where figures of growth come from.
      */
-    public var sources: String
+    public var sources: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -16921,10 +16953,10 @@ public struct HairHistory: Equatable, Hashable {
          */unreadable: Count, 
         /**
          * Said beside it.
-         */note: String, 
+         */note: Told, 
         /**
          * Where figures of growth come from.
-         */sources: String) {
+         */sources: Told) {
         self.doc = doc
         self.zones = zones
         self.unreadable = unreadable
@@ -16951,8 +16983,8 @@ public struct FfiConverterTypeHairHistory: FfiConverterRustBuffer {
                 doc: FfiConverterTypeDocId.read(from: &buf), 
                 zones: FfiConverterSequenceTypeZoneHistory.read(from: &buf), 
                 unreadable: FfiConverterTypeCount.read(from: &buf), 
-                note: FfiConverterString.read(from: &buf), 
-                sources: FfiConverterString.read(from: &buf)
+                note: FfiConverterTypeTold.read(from: &buf), 
+                sources: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
@@ -16960,8 +16992,8 @@ public struct FfiConverterTypeHairHistory: FfiConverterRustBuffer {
         FfiConverterTypeDocId.write(value.doc, into: &buf)
         FfiConverterSequenceTypeZoneHistory.write(value.zones, into: &buf)
         FfiConverterTypeCount.write(value.unreadable, into: &buf)
-        FfiConverterString.write(value.note, into: &buf)
-        FfiConverterString.write(value.sources, into: &buf)
+        FfiConverterTypeTold.write(value.note, into: &buf)
+        FfiConverterTypeTold.write(value.sources, into: &buf)
     }
 }
 
@@ -16996,7 +17028,7 @@ public struct HairWarning: Equatable, Hashable {
     /**
      * In words.
      */
-    public var text: String
+    public var text: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -17009,7 +17041,7 @@ public struct HairWarning: Equatable, Hashable {
          */zone: String, 
         /**
          * In words.
-         */text: String) {
+         */text: Told) {
         self.kind = kind
         self.zone = zone
         self.text = text
@@ -17033,14 +17065,14 @@ public struct FfiConverterTypeHairWarning: FfiConverterRustBuffer {
             try HairWarning(
                 kind: FfiConverterTypeHairWarningKind.read(from: &buf), 
                 zone: FfiConverterString.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf)
+                text: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: HairWarning, into buf: inout [UInt8]) {
         FfiConverterTypeHairWarningKind.write(value.kind, into: &buf)
         FfiConverterString.write(value.zone, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
     }
 }
 
@@ -17140,7 +17172,7 @@ public struct HandoverBrief: Equatable, Hashable {
     /**
      * Cautions.
      */
-    public var cautions: BriefCautions
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -17202,7 +17234,7 @@ public struct HandoverBrief: Equatable, Hashable {
          */newer: Count, 
         /**
          * Cautions.
-         */cautions: BriefCautions) {
+         */cautions: [Told]) {
         self.visit = visit
         self.client = client
         self.service = service
@@ -17258,7 +17290,7 @@ public struct FfiConverterTypeHandoverBrief: FfiConverterRustBuffer {
                 overrides: FfiConverterSequenceTypeOverride.read(from: &buf), 
                 questions: FfiConverterSequenceTypeOpenQuestion.read(from: &buf), 
                 newer: FfiConverterTypeCount.read(from: &buf), 
-                cautions: FfiConverterTypeBriefCautions.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
@@ -17281,7 +17313,7 @@ public struct FfiConverterTypeHandoverBrief: FfiConverterRustBuffer {
         FfiConverterSequenceTypeOverride.write(value.overrides, into: &buf)
         FfiConverterSequenceTypeOpenQuestion.write(value.questions, into: &buf)
         FfiConverterTypeCount.write(value.newer, into: &buf)
-        FfiConverterTypeBriefCautions.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -17389,7 +17421,7 @@ public struct HistoryLine: Equatable, Hashable {
     /**
      * What it is about, in words.
      */
-    public var place: String
+    public var place: Told
     /**
      * The revision; `None` for a plain field.
      */
@@ -17397,7 +17429,7 @@ public struct HistoryLine: Equatable, Hashable {
     /**
      * What was said.
      */
-    public var text: String
+    public var text: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -17413,13 +17445,13 @@ public struct HistoryLine: Equatable, Hashable {
          */entry: String, 
         /**
          * What it is about, in words.
-         */place: String, 
+         */place: Told, 
         /**
          * The revision; `None` for a plain field.
          */rev: RevId?, 
         /**
          * What was said.
-         */text: String) {
+         */text: Told) {
         self.at = at
         self.by = by
         self.entry = entry
@@ -17447,9 +17479,9 @@ public struct FfiConverterTypeHistoryLine: FfiConverterRustBuffer {
                 at: FfiConverterTypeMoment.read(from: &buf), 
                 by: FfiConverterTypePersonId.read(from: &buf), 
                 entry: FfiConverterString.read(from: &buf), 
-                place: FfiConverterString.read(from: &buf), 
+                place: FfiConverterTypeTold.read(from: &buf), 
                 rev: FfiConverterOptionTypeRevId.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf)
+                text: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
@@ -17457,9 +17489,9 @@ public struct FfiConverterTypeHistoryLine: FfiConverterRustBuffer {
         FfiConverterTypeMoment.write(value.at, into: &buf)
         FfiConverterTypePersonId.write(value.by, into: &buf)
         FfiConverterString.write(value.entry, into: &buf)
-        FfiConverterString.write(value.place, into: &buf)
+        FfiConverterTypeTold.write(value.place, into: &buf)
         FfiConverterOptionTypeRevId.write(value.rev, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
     }
 }
 
@@ -19078,7 +19110,7 @@ public struct MapSection: Equatable, Hashable {
     /**
      * The same in words.
      */
-    public var told: String
+    public var told: Told
     /**
      * People noted it differently.
      */
@@ -19119,7 +19151,7 @@ public struct MapSection: Equatable, Hashable {
          */now: SectionNow, 
         /**
          * The same in words.
-         */told: String, 
+         */told: Told, 
         /**
          * People noted it differently.
          */asks: Bool) {
@@ -19163,7 +19195,7 @@ public struct FfiConverterTypeMapSection: FfiConverterRustBuffer {
                 direction: FfiConverterString.read(from: &buf), 
                 strokes: FfiConverterOptionTypeStrokes.read(from: &buf), 
                 now: FfiConverterTypeSectionNow.read(from: &buf), 
-                told: FfiConverterString.read(from: &buf), 
+                told: FfiConverterTypeTold.read(from: &buf), 
                 asks: FfiConverterBool.read(from: &buf)
         )
     }
@@ -19179,7 +19211,7 @@ public struct FfiConverterTypeMapSection: FfiConverterRustBuffer {
         FfiConverterString.write(value.direction, into: &buf)
         FfiConverterOptionTypeStrokes.write(value.strokes, into: &buf)
         FfiConverterTypeSectionNow.write(value.now, into: &buf)
-        FfiConverterString.write(value.told, into: &buf)
+        FfiConverterTypeTold.write(value.told, into: &buf)
         FfiConverterBool.write(value.asks, into: &buf)
     }
 }
@@ -20632,7 +20664,7 @@ public struct Noted: Equatable, Hashable {
     /**
      * Where it departs from a label as the shelf has it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -20645,7 +20677,7 @@ public struct Noted: Equatable, Hashable {
          */lines: [EntryId], 
         /**
          * Where it departs from a label as the shelf has it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.formula = formula
         self.lines = lines
         self.cautions = cautions
@@ -20669,14 +20701,14 @@ public struct FfiConverterTypeNoted: FfiConverterRustBuffer {
             try Noted(
                 formula: FfiConverterTypeEntryId.read(from: &buf), 
                 lines: FfiConverterSequenceTypeEntryId.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: Noted, into buf: inout [UInt8]) {
         FfiConverterTypeEntryId.write(value.formula, into: &buf)
         FfiConverterSequenceTypeEntryId.write(value.lines, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -20873,11 +20905,11 @@ public struct OldLine: Equatable, Hashable {
     /**
      * In words, with the source.
      */
-    public var sentence: String
+    public var sentence: Told
     /**
      * The same without the source.
      */
-    public var short: String
+    public var short: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -20893,10 +20925,10 @@ public struct OldLine: Equatable, Hashable {
          */measuredAtMs: Int64?, 
         /**
          * In words, with the source.
-         */sentence: String, 
+         */sentence: Told, 
         /**
          * The same without the source.
-         */short: String) {
+         */short: Told) {
         self.today = today
         self.doneAtMs = doneAtMs
         self.measuredAtMs = measuredAtMs
@@ -20923,8 +20955,8 @@ public struct FfiConverterTypeOldLine: FfiConverterRustBuffer {
                 today: FfiConverterTypeLineToday.read(from: &buf), 
                 doneAtMs: FfiConverterInt64.read(from: &buf), 
                 measuredAtMs: FfiConverterOptionInt64.read(from: &buf), 
-                sentence: FfiConverterString.read(from: &buf), 
-                short: FfiConverterString.read(from: &buf)
+                sentence: FfiConverterTypeTold.read(from: &buf), 
+                short: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
@@ -20932,8 +20964,8 @@ public struct FfiConverterTypeOldLine: FfiConverterRustBuffer {
         FfiConverterTypeLineToday.write(value.today, into: &buf)
         FfiConverterInt64.write(value.doneAtMs, into: &buf)
         FfiConverterOptionInt64.write(value.measuredAtMs, into: &buf)
-        FfiConverterString.write(value.sentence, into: &buf)
-        FfiConverterString.write(value.short, into: &buf)
+        FfiConverterTypeTold.write(value.sentence, into: &buf)
+        FfiConverterTypeTold.write(value.short, into: &buf)
     }
 }
 
@@ -20972,7 +21004,7 @@ public struct OpenQuestion: Equatable, Hashable {
     /**
      * The thing's name.
      */
-    public var title: String
+    public var title: Told
     /**
      * Who said what when, oldest first.
      */
@@ -20992,7 +21024,7 @@ public struct OpenQuestion: Equatable, Hashable {
          */entry: EntryId, 
         /**
          * The thing's name.
-         */title: String, 
+         */title: Told, 
         /**
          * Who said what when, oldest first.
          */sides: [Side]) {
@@ -21022,7 +21054,7 @@ public struct FfiConverterTypeOpenQuestion: FfiConverterRustBuffer {
                 about: FfiConverterTypeAbout.read(from: &buf), 
                 collection: FfiConverterString.read(from: &buf), 
                 entry: FfiConverterTypeEntryId.read(from: &buf), 
-                title: FfiConverterString.read(from: &buf), 
+                title: FfiConverterTypeTold.read(from: &buf), 
                 sides: FfiConverterSequenceTypeSide.read(from: &buf)
         )
     }
@@ -21031,7 +21063,7 @@ public struct FfiConverterTypeOpenQuestion: FfiConverterRustBuffer {
         FfiConverterTypeAbout.write(value.about, into: &buf)
         FfiConverterString.write(value.collection, into: &buf)
         FfiConverterTypeEntryId.write(value.entry, into: &buf)
-        FfiConverterString.write(value.title, into: &buf)
+        FfiConverterTypeTold.write(value.title, into: &buf)
         FfiConverterSequenceTypeSide.write(value.sides, into: &buf)
     }
 }
@@ -21344,7 +21376,7 @@ public struct Painted: Equatable, Hashable {
     /**
      * What is to be said beside it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -21357,7 +21389,7 @@ public struct Painted: Equatable, Hashable {
          */timer: EntryId?, 
         /**
          * What is to be said beside it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.steps = steps
         self.timer = timer
         self.cautions = cautions
@@ -21381,14 +21413,14 @@ public struct FfiConverterTypePainted: FfiConverterRustBuffer {
             try Painted(
                 steps: FfiConverterSequenceTypeRevId.read(from: &buf), 
                 timer: FfiConverterOptionTypeEntryId.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: Painted, into buf: inout [UInt8]) {
         FfiConverterSequenceTypeRevId.write(value.steps, into: &buf)
         FfiConverterOptionTypeEntryId.write(value.timer, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -24140,11 +24172,11 @@ public struct Reckoned: Equatable, Hashable {
     /**
      * The same in sentences.
      */
-    public var said: [String]
+    public var said: [Told]
     /**
      * What is to be said beside it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -24160,10 +24192,10 @@ public struct Reckoned: Equatable, Hashable {
          */findings: [Findings], 
         /**
          * The same in sentences.
-         */said: [String], 
+         */said: [Told], 
         /**
          * What is to be said beside it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.weighing = weighing
         self.onHead = onHead
         self.findings = findings
@@ -24190,8 +24222,8 @@ public struct FfiConverterTypeReckoned: FfiConverterRustBuffer {
                 weighing: FfiConverterTypeWeighing.read(from: &buf), 
                 onHead: FfiConverterTypePercent.read(from: &buf), 
                 findings: FfiConverterSequenceTypeFindings.read(from: &buf), 
-                said: FfiConverterSequenceString.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                said: FfiConverterSequenceTypeTold.read(from: &buf), 
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
@@ -24199,8 +24231,8 @@ public struct FfiConverterTypeReckoned: FfiConverterRustBuffer {
         FfiConverterTypeWeighing.write(value.weighing, into: &buf)
         FfiConverterTypePercent.write(value.onHead, into: &buf)
         FfiConverterSequenceTypeFindings.write(value.findings, into: &buf)
-        FfiConverterSequenceString.write(value.said, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.said, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -25904,7 +25936,7 @@ public struct SeenPigment: Equatable, Hashable {
     /**
      * How it is known, in words.
      */
-    public var from: String
+    public var from: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -25914,7 +25946,7 @@ public struct SeenPigment: Equatable, Hashable {
          */hue: Hue, 
         /**
          * How it is known, in words.
-         */from: String) {
+         */from: Told) {
         self.hue = hue
         self.from = from
     }
@@ -25936,13 +25968,13 @@ public struct FfiConverterTypeSeenPigment: FfiConverterRustBuffer {
         return
             try SeenPigment(
                 hue: FfiConverterTypeHue.read(from: &buf), 
-                from: FfiConverterString.read(from: &buf)
+                from: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: SeenPigment, into buf: inout [UInt8]) {
         FfiConverterTypeHue.write(value.hue, into: &buf)
-        FfiConverterString.write(value.from, into: &buf)
+        FfiConverterTypeTold.write(value.from, into: &buf)
     }
 }
 
@@ -26454,19 +26486,19 @@ public struct SheetTable: Equatable, Hashable {
     /**
      * What it is about.
      */
-    public var title: Words
+    public var title: Told
     /**
      * Its columns.
      */
-    public var columns: [Words]
+    public var columns: [Told]
     /**
      * Its rows, each as long as the columns.
      */
-    public var rows: [[String]]
+    public var rows: [[Told]]
     /**
      * A row of sums.
      */
-    public var total: [String]?
+    public var total: [Told]?
     /**
      * Whether its rows are things left to do.
      */
@@ -26477,16 +26509,16 @@ public struct SheetTable: Equatable, Hashable {
     public init(
         /**
          * What it is about.
-         */title: Words, 
+         */title: Told, 
         /**
          * Its columns.
-         */columns: [Words], 
+         */columns: [Told], 
         /**
          * Its rows, each as long as the columns.
-         */rows: [[String]], 
+         */rows: [[Told]], 
         /**
          * A row of sums.
-         */total: [String]?, 
+         */total: [Told]?, 
         /**
          * Whether its rows are things left to do.
          */toDo: Bool) {
@@ -26513,19 +26545,19 @@ public struct FfiConverterTypeSheetTable: FfiConverterRustBuffer {
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SheetTable {
         return
             try SheetTable(
-                title: FfiConverterTypeWords.read(from: &buf), 
-                columns: FfiConverterSequenceTypeWords.read(from: &buf), 
-                rows: FfiConverterSequenceSequenceString.read(from: &buf), 
-                total: FfiConverterOptionSequenceString.read(from: &buf), 
+                title: FfiConverterTypeTold.read(from: &buf), 
+                columns: FfiConverterSequenceTypeTold.read(from: &buf), 
+                rows: FfiConverterSequenceSequenceTypeTold.read(from: &buf), 
+                total: FfiConverterOptionSequenceTypeTold.read(from: &buf), 
                 toDo: FfiConverterBool.read(from: &buf)
         )
     }
 
     public static func write(_ value: SheetTable, into buf: inout [UInt8]) {
-        FfiConverterTypeWords.write(value.title, into: &buf)
-        FfiConverterSequenceTypeWords.write(value.columns, into: &buf)
-        FfiConverterSequenceSequenceString.write(value.rows, into: &buf)
-        FfiConverterOptionSequenceString.write(value.total, into: &buf)
+        FfiConverterTypeTold.write(value.title, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.columns, into: &buf)
+        FfiConverterSequenceSequenceTypeTold.write(value.rows, into: &buf)
+        FfiConverterOptionSequenceTypeTold.write(value.total, into: &buf)
         FfiConverterBool.write(value.toDo, into: &buf)
     }
 }
@@ -26812,7 +26844,7 @@ public struct Side: Equatable, Hashable {
     /**
      * What, in a few words.
      */
-    public var text: String
+    public var text: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -26828,7 +26860,7 @@ public struct Side: Equatable, Hashable {
          */at: Moment, 
         /**
          * What, in a few words.
-         */text: String) {
+         */text: Told) {
         self.rev = rev
         self.by = by
         self.at = at
@@ -26854,7 +26886,7 @@ public struct FfiConverterTypeSide: FfiConverterRustBuffer {
                 rev: FfiConverterTypeRevId.read(from: &buf), 
                 by: FfiConverterTypePersonId.read(from: &buf), 
                 at: FfiConverterTypeMoment.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf)
+                text: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
@@ -26862,7 +26894,7 @@ public struct FfiConverterTypeSide: FfiConverterRustBuffer {
         FfiConverterTypeRevId.write(value.rev, into: &buf)
         FfiConverterTypePersonId.write(value.by, into: &buf)
         FfiConverterTypeMoment.write(value.at, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
     }
 }
 
@@ -27249,7 +27281,7 @@ public struct StandingQuestion: Equatable, Hashable {
     /**
      * As it is asked.
      */
-    public var text: String
+    public var text: Told
     /**
      * What was answered.
      */
@@ -27263,7 +27295,7 @@ public struct StandingQuestion: Equatable, Hashable {
          */key: String, 
         /**
          * As it is asked.
-         */text: String, 
+         */text: Told, 
         /**
          * What was answered.
          */answered: AnsweredRegister) {
@@ -27289,14 +27321,14 @@ public struct FfiConverterTypeStandingQuestion: FfiConverterRustBuffer {
         return
             try StandingQuestion(
                 key: FfiConverterString.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf), 
+                text: FfiConverterTypeTold.read(from: &buf), 
                 answered: FfiConverterTypeAnsweredRegister.read(from: &buf)
         )
     }
 
     public static func write(_ value: StandingQuestion, into buf: inout [UInt8]) {
         FfiConverterString.write(value.key, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
         FfiConverterTypeAnsweredRegister.write(value.answered, into: &buf)
     }
 }
@@ -28222,7 +28254,7 @@ public struct Stop: Equatable, Hashable {
     /**
      * What is to be asked before colour, without stopping it.
      */
-    public var asks: [String]
+    public var asks: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -28235,7 +28267,7 @@ public struct Stop: Equatable, Hashable {
          */against: [Against], 
         /**
          * What is to be asked before colour, without stopping it.
-         */asks: [String]) {
+         */asks: [Told]) {
         self.stands = stands
         self.against = against
         self.asks = asks
@@ -28259,14 +28291,14 @@ public struct FfiConverterTypeStop: FfiConverterRustBuffer {
             try Stop(
                 stands: FfiConverterBool.read(from: &buf), 
                 against: FfiConverterSequenceTypeAgainst.read(from: &buf), 
-                asks: FfiConverterSequenceString.read(from: &buf)
+                asks: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: Stop, into buf: inout [UInt8]) {
         FfiConverterBool.write(value.stands, into: &buf)
         FfiConverterSequenceTypeAgainst.write(value.against, into: &buf)
-        FfiConverterSequenceString.write(value.asks, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.asks, into: &buf)
     }
 }
 
@@ -29350,7 +29382,7 @@ public struct TimerSet: Equatable, Hashable {
     /**
      * What is to be said beside it.
      */
-    public var cautions: [String]
+    public var cautions: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -29363,7 +29395,7 @@ public struct TimerSet: Equatable, Hashable {
          */dueMs: Int64?, 
         /**
          * What is to be said beside it.
-         */cautions: [String]) {
+         */cautions: [Told]) {
         self.at = at
         self.dueMs = dueMs
         self.cautions = cautions
@@ -29387,14 +29419,14 @@ public struct FfiConverterTypeTimerSet: FfiConverterRustBuffer {
             try TimerSet(
                 at: FfiConverterTypeTimerRef.read(from: &buf), 
                 dueMs: FfiConverterOptionInt64.read(from: &buf), 
-                cautions: FfiConverterSequenceString.read(from: &buf)
+                cautions: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: TimerSet, into buf: inout [UInt8]) {
         FfiConverterTypeTimerRef.write(value.at, into: &buf)
         FfiConverterOptionInt64.write(value.dueMs, into: &buf)
-        FfiConverterSequenceString.write(value.cautions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.cautions, into: &buf)
     }
 }
 
@@ -29433,7 +29465,7 @@ public struct TimerView: Equatable, Hashable {
     /**
      * What it says on the screen.
      */
-    public var label: String
+    public var label: Told
     /**
      * Who started it, and from when its time counts. `None` when a newer version wrote the start.
      */
@@ -29494,7 +29526,7 @@ public struct TimerView: Equatable, Hashable {
          */kind: TimerKind, 
         /**
          * What it says on the screen.
-         */label: String, 
+         */label: Told, 
         /**
          * Who started it, and from when its time counts. `None` when a newer version wrote the start.
          */started: Done?, 
@@ -29565,7 +29597,7 @@ public struct FfiConverterTypeTimerView: FfiConverterRustBuffer {
                 doc: FfiConverterTypeDocId.read(from: &buf), 
                 id: FfiConverterTypeEntryId.read(from: &buf), 
                 kind: FfiConverterTypeTimerKind.read(from: &buf), 
-                label: FfiConverterString.read(from: &buf), 
+                label: FfiConverterTypeTold.read(from: &buf), 
                 started: FfiConverterOptionTypeDone.read(from: &buf), 
                 stands: FfiConverterOptionTypeCandidate.read(from: &buf), 
                 due: FfiConverterOptionTypeMoment.read(from: &buf), 
@@ -29584,7 +29616,7 @@ public struct FfiConverterTypeTimerView: FfiConverterRustBuffer {
         FfiConverterTypeDocId.write(value.doc, into: &buf)
         FfiConverterTypeEntryId.write(value.id, into: &buf)
         FfiConverterTypeTimerKind.write(value.kind, into: &buf)
-        FfiConverterString.write(value.label, into: &buf)
+        FfiConverterTypeTold.write(value.label, into: &buf)
         FfiConverterOptionTypeDone.write(value.started, into: &buf)
         FfiConverterOptionTypeCandidate.write(value.stands, into: &buf)
         FfiConverterOptionTypeMoment.write(value.due, into: &buf)
@@ -30168,7 +30200,7 @@ public struct VisitWatch: Equatable, Hashable {
     /**
      * In words.
      */
-    public var text: String
+    public var text: Told
     /**
      * The revision that says so, when one does.
      */
@@ -30183,7 +30215,7 @@ public struct VisitWatch: Equatable, Hashable {
     public init(
         /**
          * In words.
-         */text: String, 
+         */text: Told, 
         /**
          * The revision that says so, when one does.
          */rev: RevId?, 
@@ -30211,14 +30243,14 @@ public struct FfiConverterTypeVisitWatch: FfiConverterRustBuffer {
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> VisitWatch {
         return
             try VisitWatch(
-                text: FfiConverterString.read(from: &buf), 
+                text: FfiConverterTypeTold.read(from: &buf), 
                 rev: FfiConverterOptionTypeRevId.read(from: &buf), 
                 at: FfiConverterOptionTypeMoment.read(from: &buf)
         )
     }
 
     public static func write(_ value: VisitWatch, into buf: inout [UInt8]) {
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
         FfiConverterOptionTypeRevId.write(value.rev, into: &buf)
         FfiConverterOptionTypeMoment.write(value.at, into: &buf)
     }
@@ -30330,7 +30362,7 @@ public struct Watch: Equatable, Hashable {
     /**
      * In words.
      */
-    public var text: String
+    public var text: Told
     /**
      * Who said it, when a person did.
      */
@@ -30348,7 +30380,7 @@ public struct Watch: Equatable, Hashable {
          */kind: WatchKind, 
         /**
          * In words.
-         */text: String, 
+         */text: Told, 
         /**
          * Who said it, when a person did.
          */by: PersonId?, 
@@ -30378,7 +30410,7 @@ public struct FfiConverterTypeWatch: FfiConverterRustBuffer {
         return
             try Watch(
                 kind: FfiConverterTypeWatchKind.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf), 
+                text: FfiConverterTypeTold.read(from: &buf), 
                 by: FfiConverterOptionTypePersonId.read(from: &buf), 
                 at: FfiConverterOptionTypeMoment.read(from: &buf)
         )
@@ -30386,7 +30418,7 @@ public struct FfiConverterTypeWatch: FfiConverterRustBuffer {
 
     public static func write(_ value: Watch, into buf: inout [UInt8]) {
         FfiConverterTypeWatchKind.write(value.kind, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
         FfiConverterOptionTypePersonId.write(value.by, into: &buf)
         FfiConverterOptionTypeMoment.write(value.at, into: &buf)
     }
@@ -31095,7 +31127,7 @@ public struct ZoneHistory: Equatable, Hashable {
     /**
      * What to know before working on it.
      */
-    public var care: [String]
+    public var care: [Told]
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -31123,7 +31155,7 @@ public struct ZoneHistory: Equatable, Hashable {
          */line: OldLine?, 
         /**
          * What to know before working on it.
-         */care: [String]) {
+         */care: [Told]) {
         self.zone = zone
         self.ofThree = ofThree
         self.porosity = porosity
@@ -31157,7 +31189,7 @@ public struct FfiConverterTypeZoneHistory: FfiConverterRustBuffer {
                 lightenings: FfiConverterUInt32.read(from: &buf), 
                 bonds: FfiConverterOptionTypeBondsToday.read(from: &buf), 
                 line: FfiConverterOptionTypeOldLine.read(from: &buf), 
-                care: FfiConverterSequenceString.read(from: &buf)
+                care: FfiConverterSequenceTypeTold.read(from: &buf)
         )
     }
 
@@ -31169,7 +31201,7 @@ public struct FfiConverterTypeZoneHistory: FfiConverterRustBuffer {
         FfiConverterUInt32.write(value.lightenings, into: &buf)
         FfiConverterOptionTypeBondsToday.write(value.bonds, into: &buf)
         FfiConverterOptionTypeOldLine.write(value.line, into: &buf)
-        FfiConverterSequenceString.write(value.care, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.care, into: &buf)
     }
 }
 
@@ -35253,6 +35285,92 @@ public func FfiConverterTypeReactedTo_lower(_ value: ReactedTo) -> RustBuffer {
 
 
 /**
+ * What a relay at another address turned out to be.
+ */
+
+public enum RelayFound: Equatable, Hashable {
+    
+    /**
+     * It has this salon's log as this station has read it.
+     */
+    case same
+    /**
+     * It has this salon, with another log: put back from a copy, or another relay. What either side lacks is made good
+     * with the next exchanges.
+     */
+    case otherLog
+    /**
+     * It has never heard of this salon.
+     */
+    case unknown
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension RelayFound: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeRelayFound: FfiConverterRustBuffer {
+    typealias SwiftType = RelayFound
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> RelayFound {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .same
+        
+        case 2: return .otherLog
+        
+        case 3: return .unknown
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: RelayFound, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case .same:
+            writeInt(&buf, Int32(1))
+        
+        
+        case .otherLog:
+            writeInt(&buf, Int32(2))
+        
+        
+        case .unknown:
+            writeInt(&buf, Int32(3))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeRelayFound_lift(_ buf: RustBuffer) throws -> RelayFound {
+    return try FfiConverterTypeRelayFound.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeRelayFound_lower(_ value: RelayFound) -> RustBuffer {
+    return FfiConverterTypeRelayFound.lower(value)
+}
+
+
+
+/**
  * What a remark is for.
  */
 
@@ -37732,6 +37850,30 @@ fileprivate struct FfiConverterOptionTypeBalance: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterOptionTypeTold: FfiConverterRustBuffer {
+    typealias SwiftType = Told?
+
+    public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
+        guard let value = value else {
+            writeInt(&buf, Int8(0))
+            return
+        }
+        writeInt(&buf, Int8(1))
+        FfiConverterTypeTold.write(value, into: &buf)
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
+        switch try readInt(&buf) as Int8 {
+        case 0: return nil
+        case 1: return try FfiConverterTypeTold.read(from: &buf)
+        default: throw UniffiInternalError.unexpectedOptionalTag
+        }
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterOptionTypeFeel: FfiConverterRustBuffer {
     typealias SwiftType = Feel?
 
@@ -37972,8 +38114,8 @@ fileprivate struct FfiConverterOptionTypeStrength: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-fileprivate struct FfiConverterOptionSequenceString: FfiConverterRustBuffer {
-    typealias SwiftType = [String]?
+fileprivate struct FfiConverterOptionSequenceTypeTold: FfiConverterRustBuffer {
+    typealias SwiftType = [Told]?
 
     public static func write(_ value: SwiftType, into buf: inout [UInt8]) {
         guard let value = value else {
@@ -37981,13 +38123,13 @@ fileprivate struct FfiConverterOptionSequenceString: FfiConverterRustBuffer {
             return
         }
         writeInt(&buf, Int8(1))
-        FfiConverterSequenceString.write(value, into: &buf)
+        FfiConverterSequenceTypeTold.write(value, into: &buf)
     }
 
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> SwiftType {
         switch try readInt(&buf) as Int8 {
         case 0: return nil
-        case 1: return try FfiConverterSequenceString.read(from: &buf)
+        case 1: return try FfiConverterSequenceTypeTold.read(from: &buf)
         default: throw UniffiInternalError.unexpectedOptionalTag
         }
     }
@@ -41957,6 +42099,31 @@ fileprivate struct FfiConverterSequenceTypeRuleSet: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypeTold: FfiConverterRustBuffer {
+    typealias SwiftType = [Told]
+
+    public static func write(_ value: [Told], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeTold.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Told] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [Told]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeTold.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypeReminder: FfiConverterRustBuffer {
     typealias SwiftType = [Reminder]
 
@@ -42007,23 +42174,23 @@ fileprivate struct FfiConverterSequenceTypeStrength: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-fileprivate struct FfiConverterSequenceSequenceString: FfiConverterRustBuffer {
-    typealias SwiftType = [[String]]
+fileprivate struct FfiConverterSequenceSequenceTypeTold: FfiConverterRustBuffer {
+    typealias SwiftType = [[Told]]
 
-    public static func write(_ value: [[String]], into buf: inout [UInt8]) {
+    public static func write(_ value: [[Told]], into buf: inout [UInt8]) {
         let len = Int32(value.count)
         writeInt(&buf, len)
         for item in value {
-            FfiConverterSequenceString.write(item, into: &buf)
+            FfiConverterSequenceTypeTold.write(item, into: &buf)
         }
     }
 
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [[String]] {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [[Told]] {
         let len: Int32 = try readInt(&buf)
-        var seq = [[String]]()
+        var seq = [[Told]]()
         seq.reserveCapacity(Int(len))
         for _ in 0 ..< len {
-            seq.append(try FfiConverterSequenceString.read(from: &buf))
+            seq.append(try FfiConverterSequenceTypeTold.read(from: &buf))
         }
         return seq
     }
@@ -42124,31 +42291,6 @@ fileprivate struct FfiConverterSequenceTypeRevId: FfiConverterRustBuffer {
         seq.reserveCapacity(Int(len))
         for _ in 0 ..< len {
             seq.append(try FfiConverterTypeRevId.read(from: &buf))
-        }
-        return seq
-    }
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-fileprivate struct FfiConverterSequenceTypeWords: FfiConverterRustBuffer {
-    typealias SwiftType = [Words]
-
-    public static func write(_ value: [Words], into buf: inout [UInt8]) {
-        let len = Int32(value.count)
-        writeInt(&buf, len)
-        for item in value {
-            FfiConverterTypeWords.write(item, into: &buf)
-        }
-    }
-
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Words] {
-        let len: Int32 = try readInt(&buf)
-        var seq = [Words]()
-        seq.reserveCapacity(Int(len))
-        for _ in 0 ..< len {
-            seq.append(try FfiConverterTypeWords.read(from: &buf))
         }
         return seq
     }
@@ -43098,9 +43240,6 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_person() != 63945) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_relay_url() != 4960) {
-        return InitializationResult.apiChecksumMismatch
-    }
     if (uniffi_tailcomb_core_checksum_method_station_search() != 13361) {
         return InitializationResult.apiChecksumMismatch
     }
@@ -43459,6 +43598,12 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_reckon_mix() != 41114) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_move_relay() != 27675) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_relay_url() != 1005) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_close_csv() != 42085) {

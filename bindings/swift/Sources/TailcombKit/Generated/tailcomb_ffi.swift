@@ -2313,6 +2313,15 @@ public protocol TailcombProtocol: AnyObject, Sendable {
     func exchange(withinMs: UInt32) async throws  -> Status
     
     /**
+     * Goes on with a relay that has another address now, if it has this salon; `anew`: even if it has never heard of it,
+     * and is to be given what this station holds.
+     *
+     * # Errors
+     * [`HostError::Network`]; the address stays as it was.
+     */
+    func findRelay(url: String, anew: Bool) async throws  -> RelayFound
+    
+    /**
      * Founds a salon here. Its recovery words are kept nowhere.
      *
      * # Errors
@@ -2517,6 +2526,29 @@ open func exchange(withinMs: UInt32)async throws  -> Status  {
             completeFunc: ffi_tailcomb_ffi_rust_future_complete_rust_buffer,
             freeFunc: ffi_tailcomb_ffi_rust_future_free_rust_buffer,
             liftFunc: FfiConverterTypeStatus_lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Goes on with a relay that has another address now, if it has this salon; `anew`: even if it has never heard of it,
+     * and is to be given what this station holds.
+     *
+     * # Errors
+     * [`HostError::Network`]; the address stays as it was.
+     */
+open func findRelay(url: String, anew: Bool)async throws  -> RelayFound  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_ffi_fn_method_tailcomb_find_relay(
+                        self.uniffiCloneHandle(),FfiConverterString.lower(url),FfiConverterBool.lower(anew)
+                )
+            },
+            pollFunc: ffi_tailcomb_ffi_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_ffi_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_ffi_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterTypeRelayFound_lift,
             errorHandler: FfiConverterTypeHostError_lift
         )
 }
@@ -2923,7 +2955,7 @@ public func FfiConverterTypeFounded_lower(_ value: Founded) -> RustBuffer {
 /**
  * What the host lends.
  */
-public struct Host {
+public struct HostServices {
     /**
      * Where the key of the store is kept; none: in a file beside the store, for its owner only.
      */
@@ -2976,16 +3008,16 @@ public struct Host {
 }
 
 #if compiler(>=6)
-extension Host: Sendable {}
+extension HostServices: Sendable {}
 #endif
 
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public struct FfiConverterTypeHost: FfiConverterRustBuffer {
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Host {
+public struct FfiConverterTypeHostServices: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> HostServices {
         return
-            try Host(
+            try HostServices(
                 keyVault: FfiConverterOptionTypeKeyVault.read(from: &buf), 
                 alarms: FfiConverterOptionTypeAlarmScheduler.read(from: &buf), 
                 connectivity: FfiConverterOptionTypeConnectivity.read(from: &buf), 
@@ -2994,7 +3026,7 @@ public struct FfiConverterTypeHost: FfiConverterRustBuffer {
         )
     }
 
-    public static func write(_ value: Host, into buf: inout [UInt8]) {
+    public static func write(_ value: HostServices, into buf: inout [UInt8]) {
         FfiConverterOptionTypeKeyVault.write(value.keyVault, into: &buf)
         FfiConverterOptionTypeAlarmScheduler.write(value.alarms, into: &buf)
         FfiConverterOptionTypeConnectivity.write(value.connectivity, into: &buf)
@@ -3007,15 +3039,15 @@ public struct FfiConverterTypeHost: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public func FfiConverterTypeHost_lift(_ buf: RustBuffer) throws -> Host {
-    return try FfiConverterTypeHost.lift(buf)
+public func FfiConverterTypeHostServices_lift(_ buf: RustBuffer) throws -> HostServices {
+    return try FfiConverterTypeHostServices.lift(buf)
 }
 
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-public func FfiConverterTypeHost_lower(_ value: Host) -> RustBuffer {
-    return FfiConverterTypeHost.lower(value)
+public func FfiConverterTypeHostServices_lower(_ value: HostServices) -> RustBuffer {
+    return FfiConverterTypeHostServices.lower(value)
 }
 
 
@@ -3419,11 +3451,11 @@ fileprivate func uniffiFutureContinuationCallback(handle: UInt64, pollResult: In
  * # Errors
  * [`HostError::Device`]: the directory cannot be used, another process has it, the vault gives no key.
  */
-public func `open`(directory: String, host: Host)async throws  -> Tailcomb  {
+public func `open`(directory: String, host: HostServices)async throws  -> Tailcomb  {
     return
         try  await uniffiRustCallAsync(
             rustFutureFunc: {
-                uniffi_tailcomb_ffi_fn_func_open(FfiConverterString.lower(directory),FfiConverterTypeHost_lower(host)
+                uniffi_tailcomb_ffi_fn_func_open(FfiConverterString.lower(directory),FfiConverterTypeHostServices_lower(host)
                 )
             },
             pollFunc: ffi_tailcomb_ffi_rust_future_poll_u64,
@@ -3473,7 +3505,7 @@ private let initializationResult: InitializationResult = {
     if bindings_contract_version != scaffolding_contract_version {
         return InitializationResult.contractVersionMismatch
     }
-    if (uniffi_tailcomb_ffi_checksum_func_open() != 7773) {
+    if (uniffi_tailcomb_ffi_checksum_func_open() != 62518) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_func_file_key_vault() != 9599) {
@@ -3486,6 +3518,9 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_method_tailcomb_exchange() != 52491) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_find_relay() != 57362) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_method_tailcomb_found() != 13213) {

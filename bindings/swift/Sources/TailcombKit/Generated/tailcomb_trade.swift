@@ -1191,7 +1191,7 @@ public struct Caution: Equatable, Hashable {
     /**
      * The warning.
      */
-    public var text: String
+    public var text: Told
     /**
      * Where it stands.
      */
@@ -1202,7 +1202,7 @@ public struct Caution: Equatable, Hashable {
     public init(
         /**
          * The warning.
-         */text: String, 
+         */text: Told, 
         /**
          * Where it stands.
          */citation: Citation) {
@@ -1226,13 +1226,13 @@ public struct FfiConverterTypeCaution: FfiConverterRustBuffer {
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Caution {
         return
             try Caution(
-                text: FfiConverterString.read(from: &buf), 
+                text: FfiConverterTypeTold.read(from: &buf), 
                 citation: FfiConverterTypeCitation.read(from: &buf)
         )
     }
 
     public static func write(_ value: Caution, into buf: inout [UInt8]) {
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
         FfiConverterTypeCitation.write(value.citation, into: &buf)
     }
 }
@@ -1260,11 +1260,11 @@ public struct Citation: Equatable, Hashable {
     /**
      * The rule, to the entry.
      */
-    public var rule: String
+    public var rule: Told
     /**
-     * The date of the text cited, ISO 8601; "undated" where the page carries none.
+     * The date of the text cited, ISO 8601, or that the page carries none; empty for a rule of the house without one.
      */
-    public var date: String
+    public var date: Told
     /**
      * How it was learnt.
      */
@@ -1275,10 +1275,10 @@ public struct Citation: Equatable, Hashable {
     public init(
         /**
          * The rule, to the entry.
-         */rule: String, 
+         */rule: Told, 
         /**
-         * The date of the text cited, ISO 8601; "undated" where the page carries none.
-         */date: String, 
+         * The date of the text cited, ISO 8601, or that the page carries none; empty for a rule of the house without one.
+         */date: Told, 
         /**
          * How it was learnt.
          */status: RuleStatus) {
@@ -1303,15 +1303,15 @@ public struct FfiConverterTypeCitation: FfiConverterRustBuffer {
     public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Citation {
         return
             try Citation(
-                rule: FfiConverterString.read(from: &buf), 
-                date: FfiConverterString.read(from: &buf), 
+                rule: FfiConverterTypeTold.read(from: &buf), 
+                date: FfiConverterTypeTold.read(from: &buf), 
                 status: FfiConverterTypeRuleStatus.read(from: &buf)
         )
     }
 
     public static func write(_ value: Citation, into buf: inout [UInt8]) {
-        FfiConverterString.write(value.rule, into: &buf)
-        FfiConverterString.write(value.date, into: &buf)
+        FfiConverterTypeTold.write(value.rule, into: &buf)
+        FfiConverterTypeTold.write(value.date, into: &buf)
         FfiConverterTypeRuleStatus.write(value.status, into: &buf)
     }
 }
@@ -1428,6 +1428,75 @@ public func FfiConverterTypeFindings_lift(_ buf: RustBuffer) throws -> Findings 
 #endif
 public func FfiConverterTypeFindings_lower(_ value: Findings) -> RustBuffer {
     return FfiConverterTypeFindings.lower(value)
+}
+
+
+/**
+ * What stands in one place of a sentence.
+ */
+public struct Given: Equatable, Hashable {
+    /**
+     * The place's name.
+     */
+    public var name: String
+    /**
+     * What stands there.
+     */
+    public var value: ToldValue
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The place's name.
+         */name: String, 
+        /**
+         * What stands there.
+         */value: ToldValue) {
+        self.name = name
+        self.value = value
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Given: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeGiven: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Given {
+        return
+            try Given(
+                name: FfiConverterString.read(from: &buf), 
+                value: FfiConverterTypeToldValue.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Given, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.name, into: &buf)
+        FfiConverterTypeToldValue.write(value.value, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeGiven_lift(_ buf: RustBuffer) throws -> Given {
+    return try FfiConverterTypeGiven.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeGiven_lower(_ value: Given) -> RustBuffer {
+    return FfiConverterTypeGiven.lower(value)
 }
 
 
@@ -1776,11 +1845,11 @@ public struct RuleLimit: Equatable, Hashable {
     /**
      * Further conditions, as "professional use only"; empty when none.
      */
-    public var conditions: String
+    public var conditions: Told
     /**
      * Warnings that the rule asks for on the label; worth showing at the bowl.
      */
-    public var wording: [String]
+    public var wording: [Told]
     /**
      * Where it stands.
      */
@@ -1800,10 +1869,10 @@ public struct RuleLimit: Equatable, Hashable {
          */max: Percent, 
         /**
          * Further conditions, as "professional use only"; empty when none.
-         */conditions: String, 
+         */conditions: Told, 
         /**
          * Warnings that the rule asks for on the label; worth showing at the bowl.
-         */wording: [String], 
+         */wording: [Told], 
         /**
          * Where it stands.
          */citation: Citation) {
@@ -1834,8 +1903,8 @@ public struct FfiConverterTypeRuleLimit: FfiConverterRustBuffer {
                 what: FfiConverterTypeSubstance.read(from: &buf), 
                 usedOn: FfiConverterTypeUsedOn.read(from: &buf), 
                 max: FfiConverterTypePercent.read(from: &buf), 
-                conditions: FfiConverterString.read(from: &buf), 
-                wording: FfiConverterSequenceString.read(from: &buf), 
+                conditions: FfiConverterTypeTold.read(from: &buf), 
+                wording: FfiConverterSequenceTypeTold.read(from: &buf), 
                 citation: FfiConverterTypeCitation.read(from: &buf)
         )
     }
@@ -1844,8 +1913,8 @@ public struct FfiConverterTypeRuleLimit: FfiConverterRustBuffer {
         FfiConverterTypeSubstance.write(value.what, into: &buf)
         FfiConverterTypeUsedOn.write(value.usedOn, into: &buf)
         FfiConverterTypePercent.write(value.max, into: &buf)
-        FfiConverterString.write(value.conditions, into: &buf)
-        FfiConverterSequenceString.write(value.wording, into: &buf)
+        FfiConverterTypeTold.write(value.conditions, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.wording, into: &buf)
         FfiConverterTypeCitation.write(value.citation, into: &buf)
     }
 }
@@ -2021,6 +2090,85 @@ public func FfiConverterTypeScaleLine_lift(_ buf: RustBuffer) throws -> ScaleLin
 #endif
 public func FfiConverterTypeScaleLine_lower(_ value: ScaleLine) -> RustBuffer {
     return FfiConverterTypeScaleLine.lower(value)
+}
+
+
+/**
+ * Something said. Reads as its English sentence wherever text is wanted.
+ */
+public struct Told: Equatable, Hashable {
+    /**
+     * The English sentence with its places in braces: the key in every other language's catalogue.
+     */
+    public var say: String
+    /**
+     * What stands in the places.
+     */
+    public var with: [Given]
+    /**
+     * The whole in English.
+     */
+    public var text: String
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The English sentence with its places in braces: the key in every other language's catalogue.
+         */say: String, 
+        /**
+         * What stands in the places.
+         */with: [Given], 
+        /**
+         * The whole in English.
+         */text: String) {
+        self.say = say
+        self.with = with
+        self.text = text
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Told: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeTold: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Told {
+        return
+            try Told(
+                say: FfiConverterString.read(from: &buf), 
+                with: FfiConverterSequenceTypeGiven.read(from: &buf), 
+                text: FfiConverterString.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Told, into buf: inout [UInt8]) {
+        FfiConverterString.write(value.say, into: &buf)
+        FfiConverterSequenceTypeGiven.write(value.with, into: &buf)
+        FfiConverterString.write(value.text, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeTold_lift(_ buf: RustBuffer) throws -> Told {
+    return try FfiConverterTypeTold.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeTold_lower(_ value: Told) -> RustBuffer {
+    return FfiConverterTypeTold.lower(value)
 }
 
 
@@ -3270,6 +3418,277 @@ public func FfiConverterTypeSubstance_lower(_ value: Substance) -> RustBuffer {
 
 
 /**
+ * A value that whoever shows it writes as its reader does.
+ */
+
+public indirect enum ToldValue: Equatable, Hashable {
+    
+    /**
+     * As a person wrote it, in whatever language.
+     */
+    case text(
+        /**
+         * The words.
+         */text: String
+    )
+    /**
+     * Sentences or words of the core's own, one after another.
+     */
+    case told(
+        /**
+         * Which.
+         */of: [Told], 
+        /**
+         * What stands between them.
+         */between: String
+    )
+    /**
+     * A plain number.
+     */
+    case count(
+        /**
+         * The number.
+         */n: Int64
+    )
+    /**
+     * A weight.
+     */
+    case weight(
+        /**
+         * In milligrams.
+         */mg: Grams
+    )
+    /**
+     * A percentage.
+     */
+    case percent(
+        /**
+         * In ten-thousandths of one per cent.
+         */pctE4: Percent
+    )
+    /**
+     * A peroxide strength.
+     */
+    case volumes(
+        /**
+         * In thousandths.
+         */mvol: Volumes
+    )
+    /**
+     * A length along the hair.
+     */
+    case length(
+        /**
+         * In micrometres.
+         */um: Micrometres
+    )
+    /**
+     * A level of darkness or lightness.
+     */
+    case level(
+        /**
+         * In tenths.
+         */tenths: Level
+    )
+    /**
+     * Product to developer.
+     */
+    case ratio(
+        /**
+         * As it is written everywhere.
+         */ratio: Ratio
+    )
+    /**
+     * A length of time.
+     */
+    case time(
+        /**
+         * In milliseconds.
+         */ms: Millis
+    )
+    /**
+     * A moment, by the salon's clock.
+     */
+    case instant(
+        /**
+         * Milliseconds UTC.
+         */ms: Int64
+    )
+    /**
+     * A day of the calendar.
+     */
+    case date(
+        /**
+         * `yyyy-mm-dd`.
+         */date: String
+    )
+    /**
+     * Money.
+     */
+    case money(
+        /**
+         * In the currency's smallest unit.
+         */minor: Int64, 
+        /**
+         * Its ISO 4217 code; empty where the salon has named none.
+         */currency: String
+    )
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension ToldValue: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeToldValue: FfiConverterRustBuffer {
+    typealias SwiftType = ToldValue
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> ToldValue {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .text(text: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 2: return .told(of: try FfiConverterSequenceTypeTold.read(from: &buf), between: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 3: return .count(n: try FfiConverterInt64.read(from: &buf)
+        )
+        
+        case 4: return .weight(mg: try FfiConverterTypeGrams.read(from: &buf)
+        )
+        
+        case 5: return .percent(pctE4: try FfiConverterTypePercent.read(from: &buf)
+        )
+        
+        case 6: return .volumes(mvol: try FfiConverterTypeVolumes.read(from: &buf)
+        )
+        
+        case 7: return .length(um: try FfiConverterTypeMicrometres.read(from: &buf)
+        )
+        
+        case 8: return .level(tenths: try FfiConverterTypeLevel.read(from: &buf)
+        )
+        
+        case 9: return .ratio(ratio: try FfiConverterTypeRatio.read(from: &buf)
+        )
+        
+        case 10: return .time(ms: try FfiConverterTypeMillis.read(from: &buf)
+        )
+        
+        case 11: return .instant(ms: try FfiConverterInt64.read(from: &buf)
+        )
+        
+        case 12: return .date(date: try FfiConverterString.read(from: &buf)
+        )
+        
+        case 13: return .money(minor: try FfiConverterInt64.read(from: &buf), currency: try FfiConverterString.read(from: &buf)
+        )
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: ToldValue, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case let .text(text):
+            writeInt(&buf, Int32(1))
+            FfiConverterString.write(text, into: &buf)
+            
+        
+        case let .told(of,between):
+            writeInt(&buf, Int32(2))
+            FfiConverterSequenceTypeTold.write(of, into: &buf)
+            FfiConverterString.write(between, into: &buf)
+            
+        
+        case let .count(n):
+            writeInt(&buf, Int32(3))
+            FfiConverterInt64.write(n, into: &buf)
+            
+        
+        case let .weight(mg):
+            writeInt(&buf, Int32(4))
+            FfiConverterTypeGrams.write(mg, into: &buf)
+            
+        
+        case let .percent(pctE4):
+            writeInt(&buf, Int32(5))
+            FfiConverterTypePercent.write(pctE4, into: &buf)
+            
+        
+        case let .volumes(mvol):
+            writeInt(&buf, Int32(6))
+            FfiConverterTypeVolumes.write(mvol, into: &buf)
+            
+        
+        case let .length(um):
+            writeInt(&buf, Int32(7))
+            FfiConverterTypeMicrometres.write(um, into: &buf)
+            
+        
+        case let .level(tenths):
+            writeInt(&buf, Int32(8))
+            FfiConverterTypeLevel.write(tenths, into: &buf)
+            
+        
+        case let .ratio(ratio):
+            writeInt(&buf, Int32(9))
+            FfiConverterTypeRatio.write(ratio, into: &buf)
+            
+        
+        case let .time(ms):
+            writeInt(&buf, Int32(10))
+            FfiConverterTypeMillis.write(ms, into: &buf)
+            
+        
+        case let .instant(ms):
+            writeInt(&buf, Int32(11))
+            FfiConverterInt64.write(ms, into: &buf)
+            
+        
+        case let .date(date):
+            writeInt(&buf, Int32(12))
+            FfiConverterString.write(date, into: &buf)
+            
+        
+        case let .money(minor,currency):
+            writeInt(&buf, Int32(13))
+            FfiConverterInt64.write(minor, into: &buf)
+            FfiConverterString.write(currency, into: &buf)
+            
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeToldValue_lift(_ buf: RustBuffer) throws -> ToldValue {
+    return try FfiConverterTypeToldValue.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeToldValue_lower(_ value: ToldValue) -> RustBuffer {
+    return FfiConverterTypeToldValue.lower(value)
+}
+
+
+
+/**
  * A tone: a hue, or none.
  */
 
@@ -3567,31 +3986,6 @@ fileprivate struct FfiConverterOptionTypeMicrometres: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
-fileprivate struct FfiConverterSequenceString: FfiConverterRustBuffer {
-    typealias SwiftType = [String]
-
-    public static func write(_ value: [String], into buf: inout [UInt8]) {
-        let len = Int32(value.count)
-        writeInt(&buf, len)
-        for item in value {
-            FfiConverterString.write(item, into: &buf)
-        }
-    }
-
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [String] {
-        let len: Int32 = try readInt(&buf)
-        var seq = [String]()
-        seq.reserveCapacity(Int(len))
-        for _ in 0 ..< len {
-            seq.append(try FfiConverterString.read(from: &buf))
-        }
-        return seq
-    }
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
 fileprivate struct FfiConverterSequenceTypeBlendPart: FfiConverterRustBuffer {
     typealias SwiftType = [BlendPart]
 
@@ -3667,6 +4061,31 @@ fileprivate struct FfiConverterSequenceTypeCaution: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypeGiven: FfiConverterRustBuffer {
+    typealias SwiftType = [Given]
+
+    public static func write(_ value: [Given], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeGiven.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Given] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [Given]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeGiven.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypeRuleLimit: FfiConverterRustBuffer {
     typealias SwiftType = [RuleLimit]
 
@@ -3717,6 +4136,31 @@ fileprivate struct FfiConverterSequenceTypeScaleLine: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypeTold: FfiConverterRustBuffer {
+    typealias SwiftType = [Told]
+
+    public static func write(_ value: [Told], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypeTold.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [Told] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [Told]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypeTold.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypeVerdict: FfiConverterRustBuffer {
     typealias SwiftType = [Verdict]
 
@@ -3738,49 +4182,6 @@ fileprivate struct FfiConverterSequenceTypeVerdict: FfiConverterRustBuffer {
         return seq
     }
 }
-
-
-/**
- * How many of something.
- */
-public typealias Count = Int64
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public struct FfiConverterTypeCount: FfiConverter {
-    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Count {
-        return try FfiConverterInt64.read(from: &buf)
-    }
-
-    public static func write(_ value: Count, into buf: inout [UInt8]) {
-        return FfiConverterInt64.write(value, into: &buf)
-    }
-
-    public static func lift(_ value: Int64) throws -> Count {
-        return try FfiConverterInt64.lift(value)
-    }
-
-    public static func lower(_ value: Count) -> Int64 {
-        return FfiConverterInt64.lower(value)
-    }
-}
-
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeCount_lift(_ value: Int64) throws -> Count {
-    return try FfiConverterTypeCount.lift(value)
-}
-
-#if swift(>=5.8)
-@_documentation(visibility: private)
-#endif
-public func FfiConverterTypeCount_lower(_ value: Count) -> Int64 {
-    return FfiConverterTypeCount.lower(value)
-}
-
 
 
 /**

@@ -47,7 +47,7 @@ private class Told(
  * Opens the station of a directory, lets [work] have it, and shuts it: when this returns, every file is closed, also
  * where the work failed or was cancelled.
  */
-public suspend fun <R> withTailcomb(directory: String, host: Host = Host(), work: suspend (Tailcomb) -> R): R =
+public suspend fun <R> withTailcomb(directory: String, host: HostServices = HostServices(), work: suspend (Tailcomb) -> R): R =
     open(directory, host).use { tailcomb ->
         try {
             work(tailcomb)

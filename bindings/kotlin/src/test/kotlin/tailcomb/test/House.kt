@@ -12,7 +12,7 @@ import kotlinx.serialization.json.Json
 import kotlinx.serialization.json.JsonElement
 import kotlinx.serialization.json.jsonObject
 import kotlinx.serialization.json.jsonPrimitive
-import tailcomb.Host
+import tailcomb.HostServices
 import tailcomb.Tailcomb
 import tailcomb.core.NewSalon
 import tailcomb.core.Role
@@ -37,7 +37,7 @@ class House : AutoCloseable {
     fun terminal(): Terminal = Terminal(folder())
 
     /** A station of this process, in a directory of its own. */
-    suspend fun device(folder: Path = folder(), host: Host = Host()): Tailcomb {
+    suspend fun device(folder: Path = folder(), host: HostServices = HostServices()): Tailcomb {
         val device = open(folder.toString(), host)
         ends.addFirst {
             runBlocking { device.shut() }
