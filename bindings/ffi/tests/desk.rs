@@ -149,7 +149,7 @@ fn a_command_that_nobody_waits_for_is_done_whole_or_not_at_all() {
         // In its turn after all of those.
         station.start_timer(None, timer("last")).await.unwrap();
         let timers = station.timers().await.unwrap();
-        let done = timers.iter().filter(|timer| timer.label == "given up").count();
+        let done = timers.iter().filter(|timer| timer.label.text == "given up").count();
         assert!(
             given_up > 0 && done > 0 && done < 200,
             "given up {given_up}, done {done}: one side did not come up"
@@ -258,7 +258,7 @@ fn work_that_breaks_is_told_so_and_the_station_goes_on() {
         clock.fails.store(false, Ordering::Relaxed);
         station.start_timer(None, timer("after")).await.unwrap();
         let mut labels: Vec<String> =
-            station.timers().await.unwrap().into_iter().map(|timer| timer.label).collect();
+            station.timers().await.unwrap().into_iter().map(|timer| timer.label.text).collect();
         labels.sort();
         assert_eq!(labels, ["after", "before"]);
         tailcomb.shut().await.unwrap();
