@@ -33,6 +33,8 @@ const GULP: Duration = Duration::from_millis(80);
 const PHOTO_LATER: Duration = Duration::from_secs(20);
 /// How long an invitation waits for the relay to hear of a salon that was just founded.
 const FOUNDING: Duration = Duration::from_secs(5);
+/// How often to look whether what was asked beside has been answered.
+const BESIDE: Duration = Duration::from_millis(10);
 /// Where so many frames wait already, another moment gathers nothing worth it.
 const ENOUGH_GATHERED: u64 = 200;
 
@@ -449,10 +451,17 @@ impl SharedStation {
                 let (pushed, pulled) =
                     tokio::join!(self.exchange(Lane::Push, 0), self.exchange(Lane::Pull, 0));
                 let (pushed, pulled) = (pushed?, pulled?);
-                let station = self.lock();
-                let failing = !station.status()?.reachable;
-                if station.is_settled() || failing || !(pushed.asked || pulled.asked) {
-                    break;
+                let asked = pushed.asked || pulled.asked;
+                {
+                    let station = self.lock();
+                    let failing = !station.status()?.reachable;
+                    if station.is_settled() || failing || !(asked || station.is_asking()) {
+                        break;
+                    }
+                }
+                if !asked {
+                    // The exchanges that run beside this one have asked already.
+                    tokio::time::sleep(BESIDE).await;
                 }
             }
             // What the relay refuses stays here, and is in the status.

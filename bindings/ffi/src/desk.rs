@@ -141,26 +141,27 @@ impl Desk {
         }
     }
 
+    fn make_directory(&self) -> Result<(), HostError> {
+        fs::create_dir_all(&self.directory).map_err(unusable)
+    }
+
     /// Keeps other processes out; the terminal station keeps to the same file.
     fn lock(&self) -> Result<File, HostError> {
-        let failed = |error: std::io::Error| {
-            failing::device("directory", format!("the station's directory cannot be used: {error}"))
-        };
-        fs::create_dir_all(&self.directory).map_err(failed)?;
+        self.make_directory()?;
         let lock = File::options()
             .create(true)
             .truncate(false)
             .read(true)
             .write(true)
             .open(self.directory.join("lock"))
-            .map_err(failed)?;
+            .map_err(unusable)?;
         match lock.try_lock() {
             Ok(()) => Ok(lock),
             Err(fs::TryLockError::WouldBlock) => Err(failing::device(
                 "in-use",
                 "another process has this station open: end it, or choose another directory",
             )),
-            Err(fs::TryLockError::Error(error)) => Err(failed(error)),
+            Err(fs::TryLockError::Error(error)) => Err(unusable(error)),
         }
     }
 
@@ -235,6 +236,10 @@ impl Desk {
     }
 }
 
+fn unusable(error: std::io::Error) -> HostError {
+    failing::device("directory", format!("the station's directory cannot be used: {error}"))
+}
+
 impl Owner for Desk {
     fn queue(&self, job: Job) -> Result<(), HostError> {
         self.running()?;
@@ -296,6 +301,7 @@ impl Tailcomb {
             asked: Mutex::new(Some(sender)),
             watch: Watch::new(host.alarms),
         });
+        desk.make_directory()?;
         if desk.store_file().is_file() {
             match desk.reopen(None) {
                 // A store without a salon in it: founding was broken off.

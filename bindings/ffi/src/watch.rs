@@ -1,6 +1,7 @@
 //! Word of what changes: the floor, the alarms, the status line. Told when it is other than it was told last, whatever
 //! brought that about: a command, another station, time.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 use std::time::Duration;
 
@@ -166,7 +167,7 @@ impl Watchers {
             let mut scheduled = lock(&self.scheduled);
             if scheduled.as_ref() != Some(&seen.alarms) {
                 *scheduled = Some(seen.alarms.clone());
-                scheduler.schedule(seen.alarms.clone());
+                tell(|| scheduler.schedule(seen.alarms.clone()));
             }
         }
         let observations: Vec<Arc<Observation>> =
@@ -189,16 +190,23 @@ impl Observation {
         let mut told = lock(&self.told);
         if self.goes_on() && told.floor.as_ref() != Some(&seen.floor) {
             told.floor = Some(seen.floor.clone());
-            self.observer.floor(seen.floor.clone());
+            tell(|| self.observer.floor(seen.floor.clone()));
         }
         if self.goes_on() && told.alarms.as_ref() != Some(&seen.alarms) {
             told.alarms = Some(seen.alarms.clone());
-            self.observer.alarms(seen.alarms.clone());
+            tell(|| self.observer.alarms(seen.alarms.clone()));
         }
         if self.goes_on() && told.status.as_ref() != Some(&seen.status) {
             told.status = Some(seen.status.clone());
-            self.observer.status(seen.status.clone());
+            tell(|| self.observer.status(seen.status.clone()));
         }
+    }
+}
+
+/// What the host raises when it is told keeps nobody else from being told.
+fn tell(call: impl FnOnce()) {
+    if catch_unwind(AssertUnwindSafe(call)).is_err() {
+        tracing::warn!("the host failed at what it was told");
     }
 }
 

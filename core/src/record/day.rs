@@ -32,6 +32,7 @@ pub struct Slot {
     pub planned_at_ms: i64,
     /// Whose client it is today.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub stylist: Option<PersonId>,
 }
 

@@ -68,12 +68,15 @@ pub struct Product {
     pub goods: Goods,
     /// Ratios, product to developer, that the label allows. None: it says nothing about mixing.
     #[serde(default)]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub ratios: Vec<Ratio>,
     /// How long it works once mixed, by the label.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub working_life_ms: Option<Millis>,
     /// The longest processing time on the label.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub longest_processing_ms: Option<Millis>,
 }
 

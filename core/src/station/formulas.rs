@@ -17,14 +17,18 @@ use crate::trade::{Millis, Told, Volumes, told};
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct NewLine {
     /// The product on the shelf, if it is there.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub product: Option<EntryId>,
     /// What it does; `None`: what the shelf says.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub role: Option<LineRole>,
     /// What it is called; empty: as on the shelf.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub name: String,
     /// How much of the formula it is.
     pub share: Share,
     /// Of a developer: its strength by the label; `None`: what the shelf says.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub strength: Option<Volumes>,
 }
 

@@ -31,10 +31,13 @@ pub struct BowlWish {
     /// From which formula.
     pub formula: EntryId,
     /// How much; `None`: as the formula notes it in grams.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub amount: Option<Amount>,
     /// Strength of the developer, if not the formula's own.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub strength: Option<Volumes>,
     /// What it is called; empty: numbered.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub label: String,
 }
 
@@ -77,10 +80,13 @@ pub struct ServiceWish {
     /// What stays on bowl and brush.
     pub clinging: Grams,
     /// Strength of the first bowl's developer; `None`: the formula's own throughout.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub first: Option<Strength>,
     /// Strength of the last bowl's; `None`: as the first.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub last: Option<Strength>,
     /// Never above; `None`: the last bowl's.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub cap: Option<Strength>,
 }
 

@@ -244,6 +244,11 @@ impl Station {
         self.engine.is_sending(&self.replica)
     }
 
+    /// Whether a request is under way.
+    pub(crate) fn is_asking(&self) -> bool {
+        self.engine.is_asking()
+    }
+
     /// A digest of the whole record and how many documents it covers: equal on two stations exactly when they hold
     /// the same.
     ///

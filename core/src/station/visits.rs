@@ -40,8 +40,10 @@ pub struct NewVisit {
     /// What is asked for, e.g. "regrowth and gloss"; may be empty.
     pub service: String,
     /// When it is planned, if not now.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub planned_at: Option<Moment>,
     /// Whose client it is today; `None`: of whoever opens it.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub stylist: Option<PersonId>,
     /// Whether whoever opens it holds the client from now on.
     pub take: bool,

@@ -217,6 +217,11 @@ impl Engine {
         replica.unsent
     }
 
+    /// Whether a request is under way.
+    pub(crate) fn is_asking(&self) -> bool {
+        self.push.flight.is_some() || self.pull.flight.is_some()
+    }
+
     /// Whether something made here is on its way out, or could be at once.
     #[must_use]
     pub fn is_sending(&self, replica: &Replica) -> bool {

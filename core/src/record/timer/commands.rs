@@ -30,13 +30,17 @@ pub struct NewTimer {
     pub length: Millis,
     /// How often to look in between.
     #[serde(rename = "check_every_ms")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub check_every: Option<Millis>,
     /// The sections it is for.
     #[serde(default)]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub sections: Vec<EntryId>,
     /// The bowl it is for.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub bowl: Option<EntryId>,
     /// From when its time counts, if not from now: a start that was forgotten.
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub from: Option<Moment>,
 }
 

@@ -25,18 +25,23 @@ pub struct Formula {
     pub title: String,
     /// Product to developer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub ratio: Option<Ratio>,
     /// Strength of the developer by its label. Bowls may differ from it.
     #[serde(rename = "developer_mvol", default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub developer: Option<Volumes>,
     /// The longest time on the hair by the maker's label.
     #[serde(rename = "longest_ms", default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub longest: Option<Millis>,
     /// How long it works once mixed, by the maker's label.
     #[serde(rename = "working_life_ms", default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub working_life: Option<Millis>,
     /// Anything else.
     #[serde(default)]
+    #[cfg_attr(feature = "ffi", uniffi(default))]
     pub note: String,
 }
 
