@@ -15,7 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help web phone test-phone ffi test-kotlin swift test-swift test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web phone test-phone ffi test-kotlin swift test-swift python test-python bench-python test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
@@ -31,6 +31,8 @@ help:
 	@echo "make phone           the phone app, and a relay that hands it out"
 	@echo "make test-phone      the station and the app in a browser, against a relay"
 	@echo "make test-kotlin     the library for Kotlin on a JVM, against a relay"
+	@echo "make test-python     the wheel for Python: types, and days with a relay and other stations"
+	@echo "make bench-python    what calls cost from Python, and in Rust itself"
 	@echo "make bars            what the app promises in time and size, measured in a browser"
 	@echo "make bench           the arithmetic by itself"
 
@@ -43,7 +45,7 @@ demo: phone
 
 test:
 	@.ci/setup python deny phone
-	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone test-kotlin
+	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone test-kotlin test-python
 	@$(MAKE) --no-print-directory demo ARGS="--exit --pace 0"
 	$(call step,all of it holds)
 
@@ -123,6 +125,25 @@ test-languages:
 	$(call step,a day of stations in Kotlin and Python with a browser's and a terminal's)
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
 	node --test tests/languages
+
+# Into the same .venv as the tests' own libraries.
+python:
+	@.ci/setup python
+	$(call step,the wheel for Python)
+	bindings/python/build.sh
+	.venv/bin/pip install -q --disable-pip-version-check --force-reinstall --no-deps target/wheels/tailcomb-*.whl
+
+test-python: python
+	cargo build --locked --release -p tailcomb-server
+	$(call step,Python: types of the package and of programs that use it)
+	cd bindings/python && ../../.venv/bin/mypy tests samples stubs.py && ../../.venv/bin/mypy -p tailcomb
+	$(call step,Python: days with a relay and other stations)
+	cd bindings/python && ../../.venv/bin/python -m pytest
+
+bench-python: python
+	$(call step,what calls cost in Rust and from Python)
+	@cargo run --locked --release --quiet -p tailcomb-ffi --example calls
+	@cd bindings/python && ../../.venv/bin/python -m tests.bench
 
 bars: phone
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench

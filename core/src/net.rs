@@ -451,18 +451,19 @@ impl SharedStation {
                 let (pushed, pulled) =
                     tokio::join!(self.exchange(Lane::Push, 0), self.exchange(Lane::Pull, 0));
                 let (pushed, pulled) = (pushed?, pulled?);
-                let asked = pushed.asked || pulled.asked;
                 {
                     let station = self.lock();
-                    let failing = !station.status()?.reachable;
+                    let asked = pushed.asked || pulled.asked;
+                    let failing = asked && !station.status()?.reachable;
                     if station.is_settled() || failing || !(asked || station.is_asking()) {
                         break;
                     }
+                    if asked {
+                        continue;
+                    }
                 }
-                if !asked {
-                    // The exchanges that run beside this one have asked already.
-                    tokio::time::sleep(BESIDE).await;
-                }
+                // The exchanges that run beside this one have asked already.
+                tokio::time::sleep(BESIDE).await;
             }
             // What the relay refuses stays here, and is in the status.
             while self.send_photo().await.unwrap_or(false) {}

@@ -2,8 +2,8 @@
 //! brought that about: a command, another station, time.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Arc, Mutex, PoisonError, Weak};
-use std::time::Duration;
+use std::sync::{Arc, Mutex, PoisonError, TryLockError, Weak};
+use std::time::{Duration, Instant};
 
 use tailcomb_core::net::SharedStation;
 use tailcomb_core::record::floor::FloorView;
@@ -23,6 +23,8 @@ const MOST_ALARMS: usize = 64;
 const REST: Duration = Duration::from_millis(20);
 /// How long to wait at most; the status line and the floor also change by time.
 const LONGEST: Duration = Duration::from_secs(60);
+/// How long who ends a station waits for one that is being told.
+const MOST_RESTED: Duration = Duration::from_millis(500);
 
 /// Is told what stands, and whenever it changes. Called from a thread of Tailcomb's, one call at a time; a call that
 /// waits for long keeps news from everybody.
@@ -90,18 +92,29 @@ struct Watchers {
     observations: Mutex<Vec<Weak<Observation>>>,
     scheduler: Option<Arc<dyn AlarmScheduler>>,
     scheduled: Mutex<Option<Vec<Alarm>>>,
+    /// Held while somebody is told.
+    telling: Mutex<()>,
     look: Notify,
 }
 
 impl Watch {
     pub(crate) fn new(scheduler: Option<Arc<dyn AlarmScheduler>>) -> Self {
-        let (observations, scheduled) = (Mutex::default(), Mutex::default());
-        Self(Arc::new(Watchers { observations, scheduler, scheduled, look: Notify::new() }))
+        let (observations, scheduled, telling) = (Mutex::default(), Mutex::default(), Mutex::default());
+        Self(Arc::new(Watchers { observations, scheduler, scheduled, telling, look: Notify::new() }))
     }
 
     /// Something may have changed.
     pub(crate) fn look(&self) {
         self.0.look.notify_one();
+    }
+
+    /// For who ends a station: a host that is told nothing more may end its own threads next. Not waited for long, since
+    /// a host may itself wait for the end while it is told.
+    pub(crate) fn rest(&self) {
+        let until = Instant::now() + MOST_RESTED;
+        while matches!(self.0.telling.try_lock(), Err(TryLockError::WouldBlock)) && Instant::now() < until {
+            std::thread::sleep(Duration::from_millis(1));
+        }
     }
 
     pub(crate) fn add(&self, observer: Arc<dyn Observer>) -> Arc<Observation> {
@@ -153,6 +166,7 @@ impl Watchers {
 
     /// Tells everybody what is new to them; gives how long it is until time alone changes something.
     fn tell(&self, station: SharedStation) -> Duration {
+        let _telling = lock(&self.telling);
         let seen = station.with(|station| Seen::of(station).map(|seen| (station.now().ms, seen)));
         // The host's calls must not keep the station's files open.
         drop(station);
