@@ -58,6 +58,8 @@ pub(crate) struct Desk {
     trust: Trust,
     standing: Mutex<Standing>,
     asked: Mutex<Option<Sender<Asked>>>,
+    /// Heard of when the thread has ended.
+    ended: Mutex<Option<oneshot::Receiver<()>>>,
     watch: Watch,
 }
 
@@ -293,6 +295,7 @@ impl Tailcomb {
         };
         let vault = host.key_vault.unwrap_or_else(|| Arc::new(FileVault(directory.join("key"))));
         let (sender, receiver) = mpsc::channel();
+        let (ending, ended) = oneshot::channel::<()>();
         let desk = Arc::new(Desk {
             directory,
             vault,
@@ -300,6 +303,7 @@ impl Tailcomb {
             trust,
             standing: Mutex::new(Standing::Empty),
             asked: Mutex::new(Some(sender)),
+            ended: Mutex::new(Some(ended)),
             watch: Watch::new(host.alarms),
         });
         desk.make_directory()?;
@@ -314,7 +318,10 @@ impl Tailcomb {
         let served = Arc::downgrade(&desk);
         std::thread::Builder::new()
             .name("tailcomb-station".to_owned())
-            .spawn(move || Desk::serve(&served, &receiver))
+            .spawn(move || {
+                Desk::serve(&served, &receiver);
+                drop(ending);
+            })
             .map_err(|error| failing::device("threads", format!("this device gives no thread: {error}")))?;
         if let Some(connectivity) = host.connectivity {
             let there = Arc::downgrade(&desk);
@@ -517,6 +524,11 @@ impl Tailcomb {
     pub async fn shut(&self) -> Result<(), HostError> {
         let result = self.desk.turn(|desk| desk.end(|_| Standing::Closed)).await;
         self.desk.asked.lock().unwrap_or_else(PoisonError::into_inner).take();
+        // A host that ends next must not be called any more, be it to let go of what it lent.
+        let ended = self.desk.ended.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if let Some(ended) = ended {
+            drop(ended.await);
+        }
         match result {
             Err(HostError::Closed { .. }) => Ok(()),
             other => other,

@@ -29,7 +29,7 @@ def show(floor: tailcomb.FloorView) -> None:
 
 
 async def main(folder: str, link: str | None = None, name: str | None = None) -> None:
-    async with tailcomb.open(folder, tailcomb.Host(alarms=Rings())) as salon:
+    async with tailcomb.open(folder, tailcomb.HostServices(alarms=Rings())) as salon:
         station = salon.station()
         if station is None:
             if link is None or name is None:

@@ -89,13 +89,13 @@ class House:
     def terminal(self) -> Terminal:
         return Terminal(self.folder())
 
-    async def empty(self, host: tailcomb.Host | None = None, folder: Path | None = None) -> tailcomb.Tailcomb:
+    async def empty(self, host: tailcomb.HostServices | None = None, folder: Path | None = None) -> tailcomb.Tailcomb:
         salon = await tailcomb.open(folder or self.folder(), host)
         self._open.append(salon)
         return salon
 
     async def salon(
-        self, relay_url: str = "http://127.0.0.1:9", host: tailcomb.Host | None = None, folder: Path | None = None
+        self, relay_url: str = "http://127.0.0.1:9", host: tailcomb.HostServices | None = None, folder: Path | None = None
     ) -> tuple[tailcomb.Tailcomb, tailcomb.Station]:
         """A salon just founded, by default one whose relay nobody reaches."""
         salon = await self.empty(host, folder)

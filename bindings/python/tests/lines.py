@@ -26,7 +26,7 @@ class Lines:
 
     async def open(self, directory: str, authority: str | None = None) -> None:
         pem = authority.encode() if authority else None
-        self.salon = await tailcomb.open(directory, tailcomb.Host(authority=pem))
+        self.salon = await tailcomb.open(directory, tailcomb.HostServices(authority=pem))
 
     async def join(self, link: str, station: str) -> None:
         await self.salon.join(link, station)

@@ -192,7 +192,7 @@ async def test_a_mistake_of_tailcombs_own_is_told_as_one(house: House) -> None:
             return 1_000
 
     clock = Broken()
-    _, station = await house.salon(host=tailcomb.Host(clock=clock))
+    _, station = await house.salon(host=tailcomb.HostServices(clock=clock))
     clock.breaks = True
     with pytest.raises(HostError.Internal) as internal:
         await station.start_timer(None, plain("gloss"))

@@ -42,22 +42,22 @@ class Network(tailcomb.Connectivity):
 
 async def test_the_key_lies_in_the_vault_that_was_lent(house: House) -> None:
     vault, folder = Vault(), house.folder()
-    salon, _ = await house.salon(host=tailcomb.Host(key_vault=vault), folder=folder)
+    salon, _ = await house.salon(host=tailcomb.HostServices(key_vault=vault), folder=folder)
     assert vault.kept is not None and len(vault.kept) == 32
     await salon.shut()
     assert not (folder / "key").exists()
     vault.is_locked = True
     with pytest.raises(HostError.Device) as locked:
-        await tailcomb.open(folder, tailcomb.Host(key_vault=vault))
+        await tailcomb.open(folder, tailcomb.HostServices(key_vault=vault))
     assert locked.value.code == "locked" and "unlocks it" in locked.value.sentence
     vault.is_locked, vault.kept = False, bytes(32)
     with pytest.raises(HostError):
-        await tailcomb.open(folder, tailcomb.Host(key_vault=vault))
+        await tailcomb.open(folder, tailcomb.HostServices(key_vault=vault))
 
 
 async def test_the_scheduler_is_told_what_is_to_ring_and_what_no_longer(house: House) -> None:
     alarms = Alarms()
-    _, station = await house.salon(host=tailcomb.Host(alarms=alarms))
+    _, station = await house.salon(host=tailcomb.HostServices(alarms=alarms))
     set = await station.start_timer(None, plain("gloss"))
 
     async def scheduled() -> bool:
@@ -74,7 +74,7 @@ async def test_the_scheduler_is_told_what_is_to_ring_and_what_no_longer(house: H
 
 async def test_word_of_the_network_is_passed_on(house: House) -> None:
     network = Network()
-    salon, _ = await house.salon(host=tailcomb.Host(connectivity=network))
+    salon, _ = await house.salon(host=tailcomb.HostServices(connectivity=network))
     assert network.told is not None
     network.told.reachable(True)
     network.told.reachable(False)
@@ -103,7 +103,7 @@ async def test_a_program_that_raises_where_it_is_called_breaks_nothing(house: Ho
             raise RuntimeError("not today")
 
     raises = Raises()
-    salon, station = await house.salon(host=tailcomb.Host(alarms=raises))
+    salon, station = await house.salon(host=tailcomb.HostServices(alarms=raises))
     observation = salon.observe(raises)
     floors = salon.floors()
     for n in range(3):

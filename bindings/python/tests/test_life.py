@@ -92,7 +92,7 @@ class Told(tailcomb.Observer, tailcomb.AlarmScheduler):
     def status(self, status): sum(range(30_000))
     def schedule(self, alarms): sum(range(30_000))
 async def main():
-    salon = await tailcomb.open(sys.argv[1], tailcomb.Host(alarms=Told()))
+    salon = await tailcomb.open(sys.argv[1], tailcomb.HostServices(alarms=Told()))
     kept = tailcomb.station.kept = salon, salon.observe(Told()), salon.floors()
     new = tailcomb.NewSalon(name="A", zone="Europe/Lisbon", relay_url="http://127.0.0.1:9", station="a", person="Ada",
                             role=tailcomb.Role.STYLIST)

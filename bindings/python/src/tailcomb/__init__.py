@@ -12,7 +12,7 @@ from ._native.tailcomb_core import *
 from ._native.tailcomb_core import Date as Date, DocId as DocId, EntryId as EntryId, Json as Json, JsonObject as JsonObject
 from ._native.tailcomb_core import PersonId as PersonId, RecordDigest as RecordDigest, RevId as RevId
 from ._native.tailcomb_ffi import AlarmScheduler as AlarmScheduler, Connectivity as Connectivity, Founded as Founded
-from ._native.tailcomb_ffi import Host as Host, HostClock as HostClock, KeyVault as KeyVault
+from ._native.tailcomb_ffi import HostServices as HostServices, HostClock as HostClock, KeyVault as KeyVault
 from ._native.tailcomb_ffi import KeyVaultError as KeyVaultError, Logger as Logger, LogLevel as LogLevel
 from ._native.tailcomb_ffi import NetworkTold as NetworkTold, Observation as Observation, Observer as Observer
 from ._native.tailcomb_ffi import file_key_vault as file_key_vault, log_to as log_to

@@ -13,7 +13,7 @@ from weakref import WeakSet
 
 from ._native import tailcomb_ffi
 from ._native.tailcomb_core import Alarm, FloorView, HostError, Status
-from ._native.tailcomb_ffi import Host, Observation, Observer
+from ._native.tailcomb_ffi import HostServices, Observation, Observer
 
 T = TypeVar("T")
 
@@ -167,7 +167,7 @@ def _end() -> None:
 class Opening:
     """A station that is about to be opened: `await` it, or enter it by `async with`."""
 
-    def __init__(self, directory: str, host: Host) -> None:
+    def __init__(self, directory: str, host: HostServices) -> None:
         self._directory = directory
         self._host = host
         self._opened: Tailcomb | None = None
@@ -189,7 +189,7 @@ class Opening:
             await self._opened.shut()
 
 
-def open(directory: str | os.PathLike[str], host: Host | None = None) -> Opening:
+def open(directory: str | os.PathLike[str], host: HostServices | None = None) -> Opening:
     """Opens the station that is kept in this directory, or an empty place for one. The directory is made if it is
     missing. `host` is what this program lends; on a desktop nothing needs to be lent."""
-    return Opening(os.fspath(directory), host or Host())
+    return Opening(os.fspath(directory), host or HostServices())

@@ -8839,13 +8839,13 @@ public struct BowlWish: Equatable, Hashable {
          */formula: EntryId, 
         /**
          * How much; `None`: as the formula notes it in grams.
-         */amount: Amount?, 
+         */amount: Amount? = nil, 
         /**
          * Strength of the developer, if not the formula's own.
-         */strength: Volumes?, 
+         */strength: Volumes? = nil, 
         /**
          * What it is called; empty: numbered.
-         */label: String) {
+         */label: String = "") {
         self.formula = formula
         self.amount = amount
         self.strength = strength
@@ -15346,19 +15346,19 @@ public struct Formula: Equatable, Hashable {
          */title: String, 
         /**
          * Product to developer.
-         */ratio: Ratio?, 
+         */ratio: Ratio? = nil, 
         /**
          * Strength of the developer by its label. Bowls may differ from it.
-         */developer: Volumes?, 
+         */developer: Volumes? = nil, 
         /**
          * The longest time on the hair by the maker's label.
-         */longest: Millis?, 
+         */longest: Millis? = nil, 
         /**
          * How long it works once mixed, by the maker's label.
-         */workingLife: Millis?, 
+         */workingLife: Millis? = nil, 
         /**
          * Anything else.
-         */note: String) {
+         */note: String = "") {
         self.title = title
         self.ratio = ratio
         self.developer = developer
@@ -19947,19 +19947,19 @@ public struct NewLine: Equatable, Hashable {
     public init(
         /**
          * The product on the shelf, if it is there.
-         */product: EntryId?, 
+         */product: EntryId? = nil, 
         /**
          * What it does; `None`: what the shelf says.
-         */role: LineRole?, 
+         */role: LineRole? = nil, 
         /**
          * What it is called; empty: as on the shelf.
-         */name: String, 
+         */name: String = "", 
         /**
          * How much of the formula it is.
          */share: Share, 
         /**
          * Of a developer: its strength by the label; `None`: what the shelf says.
-         */strength: Volumes?) {
+         */strength: Volumes? = nil) {
         self.product = product
         self.role = role
         self.name = name
@@ -20172,16 +20172,16 @@ public struct NewTimer: Equatable, Hashable {
          */length: Millis, 
         /**
          * How often to look in between.
-         */checkEvery: Millis?, 
+         */checkEvery: Millis? = nil, 
         /**
          * The sections it is for.
-         */sections: [EntryId], 
+         */sections: [EntryId] = [], 
         /**
          * The bowl it is for.
-         */bowl: EntryId?, 
+         */bowl: EntryId? = nil, 
         /**
          * From when its time counts, if not from now: a start that was forgotten.
-         */from: Moment?) {
+         */from: Moment? = nil) {
         self.kind = kind
         self.label = label
         self.length = length
@@ -20280,10 +20280,10 @@ public struct NewVisit: Equatable, Hashable {
          */service: String, 
         /**
          * When it is planned, if not now.
-         */plannedAt: Moment?, 
+         */plannedAt: Moment? = nil, 
         /**
          * Whose client it is today; `None`: of whoever opens it.
-         */stylist: PersonId?, 
+         */stylist: PersonId? = nil, 
         /**
          * Whether whoever opens it holds the client from now on.
          */take: Bool) {
@@ -23432,13 +23432,13 @@ public struct Product: Equatable, Hashable {
          */goods: Goods, 
         /**
          * Ratios, product to developer, that the label allows. None: it says nothing about mixing.
-         */ratios: [Ratio], 
+         */ratios: [Ratio] = [], 
         /**
          * How long it works once mixed, by the label.
-         */workingLifeMs: Millis?, 
+         */workingLifeMs: Millis? = nil, 
         /**
          * The longest processing time on the label.
-         */longestProcessingMs: Millis?) {
+         */longestProcessingMs: Millis? = nil) {
         self.line = line
         self.name = name
         self.goods = goods
@@ -26407,13 +26407,13 @@ public struct ServiceWish: Equatable, Hashable {
          */clinging: Grams, 
         /**
          * Strength of the first bowl's developer; `None`: the formula's own throughout.
-         */first: Strength?, 
+         */first: Strength? = nil, 
         /**
          * Strength of the last bowl's; `None`: as the first.
-         */last: Strength?, 
+         */last: Strength? = nil, 
         /**
          * Never above; `None`: the last bowl's.
-         */cap: Strength?) {
+         */cap: Strength? = nil) {
         self.formula = formula
         self.sections = sections
         self.pace = pace
@@ -27061,7 +27061,7 @@ public struct Slot: Equatable, Hashable {
          */plannedAtMs: Int64, 
         /**
          * Whose client it is today.
-         */stylist: PersonId?) {
+         */stylist: PersonId? = nil) {
         self.visit = visit
         self.plannedAtMs = plannedAtMs
         self.stylist = stylist
