@@ -82,7 +82,7 @@ async function calls_and_starts(house) {
     globalThis.seen = {};
     client.onHappened(async (happenings) => {
       if (!happenings.some((one) => one.what === "changed")) return;
-      for (const one of (await client.station.floor()).timers) seen[one.label] ??= performance.timeOrigin + performance.now();
+      for (const one of (await client.station.floor()).timers) seen[one.label.text] ??= performance.timeOrigin + performance.now();
     });
   });
   const across = [];

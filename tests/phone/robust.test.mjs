@@ -13,7 +13,7 @@ afterEach(() => house.end());
 
 const timer = (label) => ({ kind: "plain", label, length_ms: 3_600_000, check_every_ms: null, sections: [], bowl: null, from: null });
 const start = (page, label) => call(page, "startTimer", null, timer(label));
-const labels = async (page) => (await call(page, "floor")).timers.map((t) => t.label).sort();
+const labels = async (page) => (await call(page, "floor")).timers.map((t) => t.label.text).sort();
 
 /** What begins as a JPEG file does. */
 const jpeg = (bytes) => Uint8Array.from({ length: bytes }, (_, n) => [0xff, 0xd8, 0xff][n] ?? (n * 7919) % 251);

@@ -22,7 +22,7 @@ test("two phones and a terminal live in one salon: a timer started on one is on 
 
   const timer = { kind: "plain", label: "gloss", length_ms: 600_000, check_every_ms: null, sections: [], bowl: null, from: null };
   await call(first.page, "startTimer", null, timer);
-  await until("the timer is on the second phone", async () => (await call(second.page, "floor")).timers.some((t) => t.label === "gloss"));
+  await until("the timer is on the second phone", async () => (await call(second.page, "floor")).timers.some((t) => t.label.text === "gloss"));
   const board = await terminal("floor", "--once");
   assert.match(JSON.stringify(board), /gloss/);
   assert.deepEqual(first.said, []);
