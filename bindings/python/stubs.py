@@ -127,6 +127,7 @@ def _fields(node: ast.ClassDef) -> Iterator[tuple[str, str]]:
     for one in node.body:
         if isinstance(one, ast.FunctionDef) and one.name == "__init__":
             for argument in one.args.args[1:] + one.args.kwonlyargs:
+                # What an error holds is generated without types; with us it is always text.
                 yield argument.arg, ast.unparse(argument.annotation) if argument.annotation else "str"
 
 
