@@ -15,7 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-.PHONY: help web phone test-phone ffi test-kotlin swift test-swift python test-python bench-python test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
+.PHONY: help web phone test-phone ffi ffi-app test-kotlin swift test-swift python test-python bench-python test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
@@ -31,6 +31,9 @@ help:
 	@echo "make phone           the phone app, and a relay that hands it out"
 	@echo "make test-phone      the station and the app in a browser, against a relay"
 	@echo "make test-kotlin     the library for Kotlin on a JVM, against a relay"
+	@echo "make test-swift      the Swift package: its sources; compiled and tried where a toolchain is present"
+	@echo "make test-languages  a day of stations in four languages (after the three before and test-phone)"
+	@echo "make ffi-app         the library for native apps, made small"
 	@echo "make test-python     the wheel for Python: types, and days with a relay and other stations"
 	@echo "make bench-python    what calls cost from Python, and in Rust itself"
 	@echo "make bars            what the app promises in time and size, measured in a browser"
@@ -45,7 +48,7 @@ demo: phone
 
 test:
 	@.ci/setup python deny phone
-	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone test-kotlin test-python
+	@$(MAKE) --no-print-directory lint deny unit checks independent simulate crash test-phone test-kotlin test-python test-swift test-languages
 	@$(MAKE) --no-print-directory demo ARGS="--exit --pace 0"
 	$(call step,all of it holds)
 
@@ -106,18 +109,26 @@ test-kotlin:
 	$(call step,Kotlin: compiling, then a day on a JVM against a relay)
 	cd bindings/kotlin && MAVEN_OPTS=-Xmx3g mvn -B --no-transfer-progress test
 
-# The library that apps load, and the generator of what they see of it. One profile with relay and stations.
+# The library for native apps, in one profile with relay and stations. The generator's speed does not matter: it is built as
+# tests are. Kotlin and Python build both in scripts of their own.
 ffi:
-	$(call step,the library for native apps, and its generator)
-	cargo build --locked --release -p tailcomb-ffi --features bindgen
+	$(call step,the library for native apps)
+	cargo build --locked --release -p tailcomb-ffi
+	cargo build --locked -p tailcomb-ffi --features bindgen --bin tailcomb-bindgen
+
+# The same for packing: small. Not part of the tests, since it is another build of everything.
+ffi-app:
+	$(call step,the library for native apps, made small)
+	cargo rustc --locked --profile release-app -p tailcomb-ffi --lib --crate-type cdylib -- -C link-arg=-Wl,--icf=all
+	@wc -c target/release-app/libtailcomb_ffi.so
 
 swift: ffi
 	$(call step,the sources of the Swift package)
-	bindings/swift/generate.sh target/release/libtailcomb_ffi.so target/release/tailcomb-bindgen
+	bindings/swift/generate.sh target/release/libtailcomb_ffi.so target/debug/tailcomb-bindgen
 
 test-swift: ffi
 	$(call step,the Swift package: its sources are what the generator gives today)
-	bindings/swift/generate.sh target/release/libtailcomb_ffi.so target/release/tailcomb-bindgen --check
+	bindings/swift/generate.sh target/release/libtailcomb_ffi.so target/debug/tailcomb-bindgen --check
 	bindings/swift/test.sh target/release
 
 # Needs what test-phone, test-kotlin and test-python build.
