@@ -7,6 +7,12 @@ use jiff::civil::Date;
 
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::record::digest::RecordDigest;
+use crate::station::hosted::HostError;
+
+/// An argument that is not what it should be: an ordinary refusal, where UniFFI by itself would give up.
+fn unfit(why: impl ToString) -> HostError {
+    HostError::Refused { code: "refused".to_owned(), sentence: why.to_string() }
+}
 
 /// A name that is kept as text.
 macro_rules! text {
@@ -32,12 +38,12 @@ text! {
 
 uniffi::custom_type!(
     /// The name of a document: `salon`, `shelf`, `client/<name>`, `visit/<name>`, `day/<yyyy-mm-dd>`.
-    DocId, String
+    DocId, String, { lower: |doc| doc.into(), try_lift: |text| Ok(DocId::try_from(text).map_err(unfit)?) }
 );
 
 uniffi::custom_type!(
     /// A calendar date of the salon, ISO 8601.
-    Date, String, { remote, lower: |date| date.to_string(), try_lift: |text| Ok(text.parse()?) }
+    Date, String, { remote, lower: |date| date.to_string(), try_lift: |text| Ok(text.parse().map_err(unfit)?) }
 );
 
 uniffi::custom_type!(
@@ -55,7 +61,7 @@ uniffi::custom_type!(
     Count, i64, {
         remote,
         lower: |count| i64::try_from(count).unwrap_or(i64::MAX),
-        try_lift: |number| Ok(usize::try_from(number)?),
+        try_lift: |number| Ok(usize::try_from(number).map_err(unfit)?),
     }
 );
 

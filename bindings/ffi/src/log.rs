@@ -1,5 +1,6 @@
 //! What Tailcomb notes for its developers, to the host's own log. Nothing of a client is in it.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 use tracing::field::{Field, Visit};
@@ -54,7 +55,9 @@ impl<S: Subscriber> Layer<S> for ToHost {
         };
         let mut line = Line(String::new());
         event.record(&mut line);
-        self.0.log(level, event.metadata().target().to_owned(), line.0);
+        let target = event.metadata().target().to_owned();
+        // Whatever noted this must not suffer from a log that fails, and there is nowhere to note that.
+        drop(catch_unwind(AssertUnwindSafe(|| self.0.log(level, target, line.0))));
     }
 }
 

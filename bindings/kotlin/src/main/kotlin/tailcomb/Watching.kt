@@ -17,13 +17,13 @@ import tailcomb.core.Status
  * The floor as it stands and whenever it changes. A collector that is slow is given the newest and misses what was
  * between; one that goes ends the observation. It goes on over pauses.
  */
-public fun Tailcomb.floor(): Flow<FloorView> = watch { send -> Told(floor = send) }
+public fun Tailcomb.floors(): Flow<FloorView> = watch { send -> Telling(floor = send) }
 
-/** The instants at which this station must make itself noticed, as [floor]. */
-public fun Tailcomb.alarms(): Flow<List<Alarm>> = watch { send -> Told(alarms = send) }
+/** The instants at which this station must make itself noticed, as [floors]. */
+public fun Tailcomb.alarms(): Flow<List<Alarm>> = watch { send -> Telling(alarms = send) }
 
-/** How the station stands with the others, as [floor]. */
-public fun Tailcomb.status(): Flow<Status> = watch { send -> Told(status = send) }
+/** How the station stands with the others, as [floors]. */
+public fun Tailcomb.statuses(): Flow<Status> = watch { send -> Telling(status = send) }
 
 private fun <T> Tailcomb.watch(telling: (send: (T) -> Unit) -> Observer): Flow<T> =
     callbackFlow { watchUntilClosed(this@watch, telling) }.conflate()
@@ -33,7 +33,7 @@ private suspend fun <T> ProducerScope<T>.watchUntilClosed(of: Tailcomb, telling:
     awaitClose { observation.use(Observation::end) }
 }
 
-private class Told(
+private class Telling(
     private val floor: (FloorView) -> Unit = {},
     private val alarms: (List<Alarm>) -> Unit = {},
     private val status: (Status) -> Unit = {},

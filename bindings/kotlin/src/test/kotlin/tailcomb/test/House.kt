@@ -1,15 +1,18 @@
 package tailcomb.test
 
 import java.io.File
+import java.net.URI
 import java.nio.file.Files
 import java.nio.file.Path
 import java.util.concurrent.TimeUnit
+import kotlinx.coroutines.CoroutineScope
 import kotlinx.coroutines.Dispatchers
 import kotlinx.coroutines.runBlocking
 import kotlinx.coroutines.withContext
 import kotlinx.coroutines.withTimeout
 import kotlinx.serialization.json.Json
 import kotlinx.serialization.json.JsonElement
+import kotlinx.serialization.json.JsonObject
 import kotlinx.serialization.json.jsonObject
 import kotlinx.serialization.json.jsonPrimitive
 import tailcomb.HostServices
@@ -55,7 +58,7 @@ class House : AutoCloseable {
 }
 
 /** Runs what a test does with a house of its own. */
-fun inHouse(work: suspend (House) -> Unit) = House().use { house ->
+fun inHouse(work: suspend CoroutineScope.(House) -> Unit) = House().use { house ->
     runBlocking(Dispatchers.Default) { withTimeout(4 * DEADLINE_MS) { work(house) } }
 }
 
@@ -75,17 +78,26 @@ val program: String = checkNotNull(
     ).map(::File).firstOrNull(File::exists),
 ) { "build the program first: cargo build --release -p tailcomb-server" }.path
 
-class Relay(folder: Path) {
-    private val process = ProcessBuilder(
-        program, "--json", "relay", "--listen", "127.0.0.1:0", "--database", "$folder/relay.db", "--until-input-ends",
-    ).redirectError(ProcessBuilder.Redirect.DISCARD).start()
+class Relay(private val folder: Path) {
+    private lateinit var process: Process
+    val url: String = start("127.0.0.1:0")
 
-    val url: String = Json.parseToJsonElement(
-        checkNotNull(process.inputReader().readLine()) { "the relay ended" },
-    ).jsonObject.getValue("url").jsonPrimitive.content
+    private fun start(at: String): String {
+        process = ProcessBuilder(
+            program, "--json", "relay", "--listen", at, "--database", "$folder/relay.db", "--until-input-ends",
+        ).redirectError(ProcessBuilder.Redirect.DISCARD).start()
+        val ready = checkNotNull(process.inputReader().readLine()) { "the relay ended" }
+        return Json.parseToJsonElement(ready).word("url")
+    }
 
+    /** As a cut of the power would: no goodbye. */
     fun kill() {
         process.destroyForcibly().waitFor()
+    }
+
+    /** At the same address, with all that it had kept. */
+    fun again() {
+        start(URI(url).authority)
     }
 }
 
@@ -111,5 +123,33 @@ class Terminal(val home: Path) {
     }
 }
 
+/** A station in a process of its own, driven by lines. */
+class OtherProcess : AutoCloseable {
+    private val process = ProcessBuilder("./lines.sh").redirectError(ProcessBuilder.Redirect.INHERIT).start()
+    private val asks = process.outputWriter()
+    private val answers = process.inputReader()
+
+    fun asks(line: String): JsonObject {
+        asks.write("$line\n")
+        asks.flush()
+        return Json.parseToJsonElement(checkNotNull(answers.readLine()) { "it ended" }).jsonObject
+    }
+
+    fun gives(line: String): JsonElement = asks(line).let { checkNotNull(it["gives"]) { "$line: $it" } }
+
+    /** Nothing more is asked of it; its exit code. */
+    fun ends(): Int {
+        asks.close()
+        return process.waitFor()
+    }
+
+    override fun close() {
+        process.destroyForcibly().waitFor()
+    }
+}
+
 /** A word of what the terminal answered. */
 fun JsonElement.word(name: String): String = jsonObject.getValue(name).jsonPrimitive.content
+
+/** What the person is called who is signed in. */
+suspend fun Station.who(): String = me()!!.name.versions.single().value

@@ -3,11 +3,12 @@ package tailcomb.test
 import org.junit.jupiter.api.Assertions.assertEquals
 import kotlin.time.Duration.Companion.minutes
 import kotlinx.coroutines.flow.first
+import org.junit.jupiter.api.Assertions.assertTrue
 import org.junit.jupiter.api.Test
 import tailcomb.alarms
 import tailcomb.core.NewTimer
 import tailcomb.core.TimerKind
-import tailcomb.floor
+import tailcomb.floors
 import tailcomb.withTailcomb
 
 class StationTest {
@@ -17,11 +18,23 @@ class StationTest {
         val device = house.device(folder)
         val station = house.salon(device)
         val set = station.startTimer(null, plain("towel", 5))
-        assertEquals("towel", device.floor().first { it.timers.isNotEmpty() }.timers.single().label)
+        assertEquals("towel", device.floors().first { it.timers.isNotEmpty() }.timers.single().label.text)
         assertEquals(set.dueMs, device.alarms().first { it.isNotEmpty() }.single().dueMs)
         device.shut()
         withTailcomb(folder.toString()) { again ->
             assertEquals(set.at.timer, again.station()!!.floor().timers.single().timer)
+        }
+    }
+
+    @Test
+    fun `an exchange has everything sent when it returns, also beside those that run`() = inHouse { house ->
+        val relay = house.relay()
+        val device = house.device()
+        val station = house.salon(device, relay.url)
+        assertTrue(device.invite().startsWith(relay.url))
+        repeat(20) { turn ->
+            station.newClient("Client $turn", emptyList())
+            assertEquals(0uL, device.exchange(10_000u).unsent)
         }
     }
 }
