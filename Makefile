@@ -15,11 +15,7 @@ ARGS ?=
 
 step = @printf '\n== %s\n' "$(1)"
 
-<<<<<<< HEAD
-.PHONY: help web phone test-phone ffi ffi-app test-kotlin swift test-swift python test-python bench-python test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
-=======
-.PHONY: help web phone test-phone ffi test-kotlin bench-kotlin swift test-swift python test-python bench-python test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
->>>>>>> a57f9c6 (A day of two Kotlin stations and a terminal, what a host may do to a station, a station driven by lines, a sample, what calls cost)
+.PHONY: help web phone test-phone ffi ffi-app test-kotlin bench-kotlin swift test-swift python test-python bench-python test-languages bars release setup demo test lint deny unit checks independent simulate crash workloads bench
 
 help:
 	@echo "make demo            build, then watch an invented salon's day (ARGS=--exit to stop at its end,"
@@ -35,13 +31,10 @@ help:
 	@echo "make phone           the phone app, and a relay that hands it out"
 	@echo "make test-phone      the station and the app in a browser, against a relay"
 	@echo "make test-kotlin     the library for Kotlin on a JVM, against a relay"
-<<<<<<< HEAD
+	@echo "make bench-kotlin    what calls cost from Kotlin, and in Rust itself"
 	@echo "make test-swift      the Swift package: its sources; compiled and tried where a toolchain is present"
 	@echo "make test-languages  a day of stations in four languages (after the three before and test-phone)"
 	@echo "make ffi-app         the library for native apps, made small"
-=======
-	@echo "make bench-kotlin    what calls cost from Kotlin, and in Rust itself"
->>>>>>> a57f9c6 (A day of two Kotlin stations and a terminal, what a host may do to a station, a station driven by lines, a sample, what calls cost)
 	@echo "make test-python     the wheel for Python: types, and days with a relay and other stations"
 	@echo "make bench-python    what calls cost from Python, and in Rust itself"
 	@echo "make bars            what the app promises in time and size, measured in a browser"
@@ -117,10 +110,6 @@ test-kotlin:
 	$(call step,Kotlin: compiling, then a day on a JVM against a relay)
 	cd bindings/kotlin && MAVEN_OPTS=-Xmx3g mvn -B --no-transfer-progress test
 
-<<<<<<< HEAD
-# The library for native apps, in one profile with relay and stations. The generator's speed does not matter: it is built as
-# tests are. Kotlin and Python build both in scripts of their own.
-=======
 bench-kotlin:
 	@.ci/setup kotlin
 	@bindings/kotlin/generate.sh
@@ -129,8 +118,8 @@ bench-kotlin:
 	@cargo run --locked --release --quiet -p tailcomb-ffi --example calls
 	@cd bindings/kotlin && java -cp "target/classes:target/test-classes:$$(cat target/classpath)" tailcomb.test.BenchKt
 
-# The library that apps load, and the generator of what they see of it. One profile with relay and stations.
->>>>>>> a57f9c6 (A day of two Kotlin stations and a terminal, what a host may do to a station, a station driven by lines, a sample, what calls cost)
+# The library for native apps, in one profile with relay and stations. The generator's speed does not matter: it is built as
+# tests are. Kotlin and Python build both in scripts of their own.
 ffi:
 	$(call step,the library for native apps)
 	cargo build --locked --release -p tailcomb-ffi
