@@ -103,13 +103,13 @@ impl Core {
         let pool = OpfsSAHPoolCfgBuilder::new().directory(&directory).initial_capacity(24).build();
         install::<sqlite_wasm_rs::WasmOsCallback>(&pool, true)
             .await
-            .map_err(|e| thrown(SeatError { code: "storage", say: e.to_string() }))?;
+            .map_err(|e| thrown(SeatError::written("storage", e)))?;
         let key = <[u8; 32]>::try_from(key)
             .map(LockKey::from_bytes)
-            .map_err(|_| thrown(SeatError { code: "host", say: "a key has 32 bytes".to_owned() }))?;
+            .map_err(|_| thrown(SeatError::written("host", "a key has 32 bytes")))?;
         let store = move || {
             let mut store = Store::open(Path::new("station.db"), Durability::Full)
-                .map_err(|e| SeatError { code: "store", say: e.to_string() })?;
+                .map_err(|e| SeatError::new("store", e.told()))?;
             store.lock_secrets(key.clone());
             Ok(store)
         };

@@ -9,8 +9,9 @@ use tailcomb_core::record::visit::PhotoOf;
 use tailcomb_core::station::facade::{self, CallError};
 use tailcomb_core::station::{NewSalon, Station, StationError};
 use tailcomb_core::store::{PictureHash, Store};
-use tailcomb_core::sync::{Fault, Happening, Joining, Lane, Outgoing, SyncError};
+use tailcomb_core::sync::{Fault, Happening, Joining, Lane, Outgoing, SyncError, Tell};
 use tailcomb_core::time::Clock;
+use tailcomb_core::trade::{Told, told};
 use tailcomb_core::wire::api::Answer;
 use tailcomb_core::wire::envelope;
 use tailcomb_core::wire::ids::DeviceId;
@@ -25,30 +26,36 @@ pub struct SeatError {
     /// For programs.
     pub code: &'static str,
     /// For people.
-    pub say: String,
+    pub say: Told,
 }
 
 impl SeatError {
-    fn new(code: &'static str, say: impl ToString) -> Self {
-        Self { code, say: say.to_string() }
+    /// Refuses with a sentence of the core's.
+    pub fn new(code: &'static str, say: Told) -> Self {
+        Self { code, say }
+    }
+
+    /// With a sentence of somebody else's: it comes as it is.
+    pub fn written(code: &'static str, say: impl ToString) -> Self {
+        Self::new(code, Told::written(say.to_string()))
     }
 
     /// As JSON.
     #[must_use]
     pub fn json(&self) -> String {
-        json!({ "code": self.code, "message": self.say }).to_string()
+        json!({ "code": self.code, "message": self.say.as_str(), "said": self.say }).to_string()
     }
 }
 
 impl From<StationError> for SeatError {
     fn from(error: StationError) -> Self {
-        Self::new(error.code(), error)
+        Self::new(error.code(), error.told())
     }
 }
 
 impl From<CallError> for SeatError {
     fn from(error: CallError) -> Self {
-        Self::new(error.code(), error)
+        Self::new(error.code(), error.told())
     }
 }
 
@@ -104,14 +111,18 @@ impl Seat {
     }
 
     fn station(&mut self) -> Result<&mut Station, SeatError> {
-        let none =
-            || SeatError::new("no-salon", "no salon is here yet: found one, or join one by its invitation");
+        let none = || {
+            SeatError::new(
+                "no-salon",
+                told!("no salon is here yet: found one, or join one by its invitation"),
+            )
+        };
         self.station.as_mut().ok_or_else(none)
     }
 
     fn empty(&self) -> Result<(), SeatError> {
         if self.is_station() {
-            return Err(SeatError::new("station-exists", "this device is a station already"));
+            return Err(SeatError::new("station-exists", told!("this device is a station already")));
         }
         Ok(())
     }
@@ -138,7 +149,7 @@ impl Seat {
     /// [`SeatError`].
     pub fn found(&mut self, new: &str) -> Result<String, SeatError> {
         self.empty()?;
-        let new: Founding = serde_json::from_str(new).map_err(|e| SeatError::new("host", e))?;
+        let new: Founding = serde_json::from_str(new).map_err(|e| SeatError::written("host", e))?;
         let new = NewSalon {
             name: new.name,
             zone: new.zone,
@@ -158,7 +169,7 @@ impl Seat {
     /// [`SeatError`] for a link that cannot be used.
     pub fn join(&mut self, link: &str) -> Result<(), SeatError> {
         self.empty()?;
-        let link = InvitationLink::parse(link.trim()).map_err(|e| SeatError::new("link", e))?;
+        let link = InvitationLink::parse(link.trim()).map_err(|e| SeatError::new("link", e.told()))?;
         self.joining = Some(Joining::by_invitation(link, StationSecret::generate(&mut OsRandomness)));
         Ok(())
     }
@@ -169,7 +180,7 @@ impl Seat {
     /// [`SeatError`] for words that are none.
     pub fn recover(&mut self, words: &str, relay_url: &str) -> Result<(), SeatError> {
         self.empty()?;
-        let words = RecoverySecret::from_words(words).map_err(|e| SeatError::new("words", e))?;
+        let words = RecoverySecret::from_words(words).map_err(|e| SeatError::new("words", e.told()))?;
         let secret = StationSecret::generate(&mut OsRandomness);
         self.joining = Some(Joining::by_words(words, relay_url.trim_end_matches('/').to_owned(), secret));
         Ok(())
@@ -191,7 +202,7 @@ impl Seat {
     /// [`SeatError`]; joining has ended then.
     pub fn join_answered(&mut self, answer: &[u8], name: &str) -> Result<bool, SeatError> {
         let joining = self.joining.take().ok_or_else(not_joining)?;
-        match joining.answered(answer).map_err(|e| SeatError::new("pairing", e))? {
+        match joining.answered(answer).map_err(|e| SeatError::new("pairing", e.told()))? {
             Err(next) => {
                 self.joining = Some(next);
                 Ok(false)
@@ -302,9 +313,9 @@ impl Seat {
     /// [`SeatError`] with the relay's own words when it refuses.
     pub fn errand_answered(answer: &[u8]) -> Result<(), SeatError> {
         match envelope::decode_answer(answer) {
-            Ok(Answer::Refused(refusal)) => Err(SeatError::new("relay-refuses", refusal.say)),
+            Ok(Answer::Refused(refusal)) => Err(SeatError::written("relay-refuses", refusal.say)),
             Ok(_) => Ok(()),
-            Err(_) => Err(SeatError::new("relay", "the relay's answer cannot be read")),
+            Err(_) => Err(SeatError::new("relay", told!("the relay's answer cannot be read"))),
         }
     }
 
@@ -319,7 +330,7 @@ impl Seat {
         note: &str,
         picture: &[u8],
     ) -> Result<String, SeatError> {
-        let of: PhotoOf = serde_json::from_str(of).map_err(|e| SeatError::new("host", e))?;
+        let of: PhotoOf = serde_json::from_str(of).map_err(|e| SeatError::written("host", e))?;
         let id = self.station()?.keep_photo(&doc_named(visit)?, of, note, picture)?;
         Ok(id.as_str().to_owned())
     }
@@ -361,8 +372,9 @@ impl Seat {
     /// # Errors
     /// [`SeatError`].
     pub fn photo_answered(&mut self, hash: &[u8], answer: &[u8]) -> Result<(), SeatError> {
-        let hash =
-            hash.try_into().map_err(|_| SeatError::new("host", "this is not the name of a picture"))?;
+        let hash = hash
+            .try_into()
+            .map_err(|_| SeatError::new("host", told!("this is not the name of a picture")))?;
         Ok(self.station()?.photo_answered(&hash, answer)?)
     }
 
@@ -385,15 +397,15 @@ impl Seat {
 }
 
 fn not_joining() -> SeatError {
-    SeatError::new("host", "this device is not joining a salon: begin with an invitation link")
+    SeatError::new("host", told!("this device is not joining a salon: begin with an invitation link"))
 }
 
 fn device_named(text: &str) -> Result<DeviceId, SeatError> {
-    DeviceId::parse(text).ok_or_else(|| SeatError::new("host", "this is not the name of a device"))
+    DeviceId::parse(text).ok_or_else(|| SeatError::new("host", told!("this is not the name of a device")))
 }
 
 fn doc_named(text: &str) -> Result<DocId, SeatError> {
-    DocId::parse(text).map_err(|_| SeatError::new("host", "this is not the name of a document"))
+    DocId::parse(text).map_err(|_| SeatError::new("host", told!("this is not the name of a document")))
 }
 
 fn told(happenings: &[Happening]) -> String {

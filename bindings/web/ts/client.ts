@@ -9,10 +9,13 @@ export type { Founding, Happening, Refusal, Standing };
 /** The station said no. Nothing was changed. */
 export class StationError extends Error {
   readonly code: string;
-  constructor({ code, message }: Refusal) {
+  /** For an app that speaks other languages; missing where the core said nothing. */
+  readonly said: Refusal["said"];
+  constructor({ code, message, said }: Refusal) {
     super(message);
     this.name = "StationError";
     this.code = code;
+    this.said = said;
   }
 }
 

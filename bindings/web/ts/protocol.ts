@@ -1,5 +1,5 @@
 // What the page and the worker say to each other.
-import type { PhotoOf, Role } from "./types.ts";
+import type { PhotoOf, Role, Told as Said } from "./types.ts";
 
 /** Where in the origin's files the station lies. */
 export const FOLDER = ".tailcomb";
@@ -21,7 +21,8 @@ export type Happening =
 /** Where this page stands with the station's storage, which one page at a time can hold. */
 export type Standing = "opening" | "elsewhere" | "empty" | "station" | "failed";
 
-export interface Refusal { code: string; message: string }
+/** `message` is English; `said` the same for whoever writes it in another language, where the core said it. */
+export interface Refusal { code: string; message: string; said?: Said }
 
 export type Asked =
   | { id: number; do: "call"; name: string; args: unknown[] }

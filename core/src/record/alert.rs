@@ -13,7 +13,7 @@ use super::standing::known;
 use super::{Edit, Entry, RecordError, Version};
 use crate::ids::{EntryId, RevId};
 use crate::time::Moment;
-use crate::trade::{Told, told};
+use crate::trade::{Told, term, told};
 
 /// Read 48 hours after application (CTPA, FDA: two days; Coenraads, Dermatitis 2018).
 pub const READABLE_AFTER_MS: i64 = 48 * 3_600_000;
@@ -360,17 +360,17 @@ pub fn alert_read(
 /// [`RecordError`] for no such test or no reason.
 pub fn alert_voided(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     known(edit, ALERT_TEST, id)?;
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     Ok(edit.add(ALERT_TEST, id, &json!({ "what": "voided", "why": why }))?)
 }
 
 fn checked(edit: &Edit<'_, '_>, applied: &Applied) -> Result<Applied, RecordError> {
     if applied.applied_at_ms > edit.stamp().at.ms {
-        return Err(RecordError::refused("the time of application", "it has not come yet"));
+        return Err(RecordError::refused(term!("the time of application"), told!("it has not come yet")));
     }
     Ok(Applied {
-        product: held::text("the product", &applied.product)?,
-        site: held::text("the site", &applied.site)?,
+        product: held::text(term!("the product"), &applied.product)?,
+        site: held::text(term!("the site"), &applied.site)?,
         applied_at_ms: applied.applied_at_ms,
     })
 }

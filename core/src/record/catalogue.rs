@@ -20,7 +20,7 @@ use serde_json::Value;
 
 use super::shelf::{Goods, PackUnit, Price, Product, ShelfItem, ShelfView, StockLevel};
 use crate::trade::strength::{Strength, label_volumes};
-use crate::trade::{Grams, Millis, Ratio, TradeError, Volumes};
+use crate::trade::{Grams, Millis, Ratio, Term, Told, TradeError, Volumes, term, told};
 
 /// The columns, in the order in which they are written.
 pub const COLUMNS: [&str; 12] = [
@@ -64,7 +64,7 @@ pub struct Wrong {
     /// The column, where it is one.
     pub column: Option<&'static str>,
     /// What is wrong, and what would do.
-    pub say: String,
+    pub say: Told,
 }
 
 /// A sheet, read.
@@ -94,7 +94,7 @@ pub fn read_csv(text: &str) -> Sheet {
             Ok(record) => record,
             Err(error) => {
                 let line = lines.at(error.position());
-                reading.refuse(line, None, format!("cannot be read: {error}"));
+                reading.refuse(line, None, told!("cannot be read: {error}", error = error.to_string()));
                 continue;
             }
         };
@@ -108,7 +108,11 @@ pub fn read_csv(text: &str) -> Sheet {
         }
         if record.len() > columns.len() {
             let (cells, heads) = (record.len(), columns.len());
-            let say = format!("{cells} cells under {heads} columns: put a text with a comma between quotes");
+            let say = told!(
+                "{cells} cells under {heads} columns: put a text with a comma between quotes",
+                cells,
+                heads
+            );
             reading.refuse(line, None, say);
             continue;
         }
@@ -119,7 +123,8 @@ pub fn read_csv(text: &str) -> Sheet {
         }
     }
     if columns.is_none() {
-        let say = format!("the sheet is empty: its first line names the columns, {}", COLUMNS.join(","));
+        let say =
+            told!("the sheet is empty: its first line names the columns, {value}", value = COLUMNS.join(","));
         reading.refuse(1, None, say);
     }
     reading.sheet
@@ -133,7 +138,8 @@ pub fn read_json(text: &str) -> Sheet {
     let body = text.trim_start_matches('\u{feff}').trim_start();
     let mut line = line_of(text, text.len() - body.len());
     let Some(mut rest) = body.strip_prefix('[') else {
-        let say = "a list of products is wanted: [ { \"line\": …, \"name\": …, \"kind\": … }, … ]";
+        let like = "[ { \"line\": …, \"name\": …, \"kind\": … }, … ]";
+        let say = told!("a list of products is wanted: {like}", like);
         reading.refuse(line, None, say);
         return reading.sheet;
     };
@@ -145,7 +151,7 @@ pub fn read_json(text: &str) -> Sheet {
         }
         if !first {
             let Some(after) = rest.strip_prefix(',') else {
-                reading.refuse(line, None, "a comma or the end of the list is wanted here");
+                reading.refuse(line, None, told!("a comma or the end of the list is wanted here"));
                 break;
             };
             rest = skip(after, &mut line);
@@ -156,11 +162,15 @@ pub fn read_json(text: &str) -> Sheet {
             Some(Ok(value)) => value,
             Some(Err(error)) => {
                 let at = line.saturating_add(u64::try_from(error.line()).unwrap_or(1).saturating_sub(1));
-                reading.refuse(at, None, format!("cannot be read from here on: {error}"));
+                reading.refuse(
+                    at,
+                    None,
+                    told!("cannot be read from here on: {error}", error = error.to_string()),
+                );
                 break;
             }
             None => {
-                reading.refuse(line, None, "the list breaks off: close it with ]");
+                reading.refuse(line, None, told!("the list breaks off: close it with ]"));
                 break;
             }
         };
@@ -168,7 +178,7 @@ pub fn read_json(text: &str) -> Sheet {
         line = line.saturating_add(line_of(rest.get(..length).unwrap_or_default(), length) - 1);
         rest = rest.get(length..).unwrap_or_default();
         let Value::Object(fields) = value else {
-            reading.refuse(begins, None, "a product is a map of columns to texts");
+            reading.refuse(begins, None, told!("a product is a map of columns to texts"));
             continue;
         };
         let before = reading.sheet.wrong.len();
@@ -177,7 +187,11 @@ pub fn read_json(text: &str) -> Sheet {
             let column = COLUMNS.iter().find(|c| **c == name).copied();
             match (column, value) {
                 (None, _) => {
-                    let say = format!("there is no column “{name}”: the columns are {}", COLUMNS.join(", "));
+                    let say = told!(
+                        "there is no column “{name}”: the columns are {value}",
+                        name,
+                        value = COLUMNS.join(", ")
+                    );
                     reading.refuse(begins, None, say);
                 }
                 (Some(_), Value::Null) => {}
@@ -187,7 +201,7 @@ pub fn read_json(text: &str) -> Sheet {
                     }
                 }
                 (Some(column), _) => {
-                    reading.refuse(begins, Some(column), "write it as a text, between quotes")
+                    reading.refuse(begins, Some(column), told!("write it as a text, between quotes"))
                 }
             }
         }
@@ -240,14 +254,14 @@ struct Reading {
 }
 
 impl Reading {
-    fn refuse(&mut self, line: u64, column: Option<&'static str>, say: impl Into<String>) {
+    fn refuse(&mut self, line: u64, column: Option<&'static str>, say: impl Into<Told>) {
         self.sheet.wrong.push(Wrong { line, column, say: say.into() });
     }
 
     /// Takes one line; false when the sheet holds all it can.
     fn take(&mut self, line: u64, by_column: HashMap<&'static str, String>) -> bool {
         if self.sheet.good.len() >= MOST {
-            let say = format!("a sheet holds at most {MOST} products: import the rest as another");
+            let say = told!("a sheet holds at most {most} products: import the rest as another", most = MOST);
             self.refuse(line, None, say);
             return false;
         }
@@ -256,7 +270,7 @@ impl Reading {
         self.sheet.wrong.append(&mut cells.wrong);
         let Some(read) = read else { return true };
         if let Some(first) = self.seen.get(&key(&read.product)).copied() {
-            let say = format!("the same line and name as in line {first}: keep one of them");
+            let say = told!("the same line and name as in line {first}: keep one of them", first);
             self.refuse(line, Some("name"), say);
         } else {
             self.seen.insert(key(&read.product), line);
@@ -277,16 +291,20 @@ fn heads(line: u64, record: &csv::StringRecord, wrong: &mut Vec<Wrong>) -> Vec<O
     for head in record {
         let known = COLUMNS.iter().find(|c| c.eq_ignore_ascii_case(head)).copied();
         if known.is_none() {
-            let say = format!("there is no column “{head}”: the columns are {}", COLUMNS.join(", "));
+            let say = told!(
+                "there is no column “{head}”: the columns are {value}",
+                head,
+                value = COLUMNS.join(", ")
+            );
             wrong.push(Wrong { line, column: None, say });
         } else if heads.contains(&known) {
-            wrong.push(Wrong { line, column: known, say: "the column is there twice: keep one".to_owned() });
+            wrong.push(Wrong { line, column: known, say: told!("the column is there twice: keep one") });
         }
         heads.push(known);
     }
     for needed in ["line", "name", "kind"] {
         if !heads.contains(&Some(needed)) {
-            let say = "the column is missing: every product needs its line, name and kind".to_owned();
+            let say = told!("the column is missing: every product needs its line, name and kind");
             wrong.push(Wrong { line, column: Some(needed), say });
         }
     }
@@ -301,19 +319,19 @@ struct Cells {
 }
 
 impl Cells {
-    fn refuse(&mut self, column: &'static str, say: impl Into<String>) {
+    fn refuse(&mut self, column: &'static str, say: impl Into<Told>) {
         self.wrong.push(Wrong { line: self.line, column: Some(column), say: say.into() });
     }
 
-    fn needed(&mut self, column: &'static str, like: &str) -> Option<String> {
+    fn needed(&mut self, column: &'static str, like: Term) -> Option<String> {
         let cell = self.by_column.get(column).cloned();
         if cell.is_none() {
-            self.refuse(column, format!("it is empty: write {like}"));
+            self.refuse(column, told!("it is empty: write {like}", like));
         }
         cell
     }
 
-    fn parsed<T, E: ToString>(
+    fn parsed<T, E: Into<Told>>(
         &mut self,
         column: &'static str,
         parse: impl FnOnce(&str) -> Result<T, E>,
@@ -322,7 +340,7 @@ impl Cells {
         match parse(&cell) {
             Ok(value) => Some(value),
             Err(error) => {
-                self.refuse(column, error.to_string());
+                self.refuse(column, error);
                 None
             }
         }
@@ -330,8 +348,8 @@ impl Cells {
 
     /// The line as a product; `None` when anything in it is wrong.
     fn read(&mut self) -> Option<SheetLine> {
-        let line = self.needed("line", "the line it belongs to");
-        let name = self.needed("name", "its name within the line");
+        let line = self.needed("line", term!("the line it belongs to"));
+        let name = self.needed("name", term!("its name within the line"));
         let goods = self.goods();
         let ratios = self.parsed("ratios", |cell| {
             cell.split(';').map(|r| r.trim().parse::<Ratio>()).collect::<Result<Vec<_>, _>>()
@@ -345,7 +363,7 @@ impl Cells {
                 Some(Price { price_minor, currency, pack_milli, unit })
             }
             (Some(_), None) if !self.by_column.contains_key("pack") => {
-                self.refuse("pack", "a price needs what the package holds, like 60 g or 1000 ml");
+                self.refuse("pack", told!("a price needs what the package holds, like 60 g or 1000 ml"));
                 None
             }
             _ => None,
@@ -355,7 +373,7 @@ impl Cells {
             "low" => Ok(StockLevel::Low),
             "out" => Ok(StockLevel::Out),
             "discontinued" => Ok(StockLevel::Discontinued),
-            _ => Err(format!("cannot read “{cell}”: write enough, low, out or discontinued")),
+            _ => Err(told!("cannot read “{cell}”: write enough, low, out or discontinued", cell)),
         });
         let product = Product {
             line: line?,
@@ -369,19 +387,19 @@ impl Cells {
     }
 
     fn goods(&mut self) -> Option<Goods> {
-        const KINDS: &str = "shade, gloss, developer, lightener, clear, additive or treatment";
+        const KINDS: Term = term!("shade, gloss, developer, lightener, clear, additive or treatment");
         let kind = self.needed("kind", KINDS)?.to_lowercase();
         let toned = matches!(kind.as_str(), "shade" | "gloss");
         for (column, fits) in [("level", toned), ("tone", toned), ("strength", kind == "developer")] {
             if !fits && self.by_column.contains_key(column) {
-                self.refuse(column, format!("a {kind} has no {column}: leave it empty"));
+                self.refuse(column, told!("a {kind} has no {column}: leave it empty", kind = &kind, column));
             }
         }
         Some(match kind.as_str() {
             "shade" | "gloss" => {
-                let cell = self.needed("level", "a level like 7 or 7.5");
+                let cell = self.needed("level", term!("a level like 7 or 7.5"));
                 let level = cell.and_then(|_| self.parsed("level", level));
-                let tone = self.needed("tone", "a tone like copper");
+                let tone = self.needed("tone", term!("a tone like copper"));
                 let (level_tenths, tone) = (level?, tone?);
                 if kind == "shade" {
                     Goods::Shade { level_tenths, tone }
@@ -390,7 +408,7 @@ impl Cells {
                 }
             }
             "developer" => {
-                self.needed("strength", "the one on its label, like 20 vol or 6 %")?;
+                self.needed("strength", term!("the one on its label, like 20 vol or 6 %"))?;
                 Goods::Developer { volumes_mvol: self.parsed("strength", strength)? }
             }
             "lightener" => Goods::Lightener,
@@ -398,15 +416,18 @@ impl Cells {
             "additive" => Goods::Additive,
             "treatment" => Goods::Treatment,
             _ => {
-                self.refuse("kind", format!("there is no kind “{kind}”: write {KINDS}"));
+                self.refuse(
+                    "kind",
+                    told!("there is no kind “{kind}”: write {kinds}", kind = &kind, kinds = KINDS),
+                );
                 return None;
             }
         })
     }
 }
 
-fn level(cell: &str) -> Result<u16, String> {
-    let refused = || format!("cannot read “{cell}” as a level: write it like 7 or 7.5, from 1 to 13");
+fn level(cell: &str) -> Result<u16, Told> {
+    let refused = || told!("cannot read “{cell}” as a level: write it like 7 or 7.5, from 1 to 13", cell);
     let plain = cell.replace(',', ".");
     let (whole, tenth) = plain.split_once('.').unwrap_or((&plain, "0"));
     let digits =
@@ -418,9 +439,9 @@ fn level(cell: &str) -> Result<u16, String> {
     if (10..=130).contains(&tenths) { Ok(tenths) } else { Err(refused()) }
 }
 
-fn time(cell: &str) -> Result<Millis, String> {
-    let time: Millis = cell.parse().map_err(|e: TradeError| e.to_string())?;
-    if time > Millis::ZERO { Ok(time) } else { Err("it must be longer than 0, like 30 min".to_owned()) }
+fn time(cell: &str) -> Result<Millis, Told> {
+    let time: Millis = cell.parse().map_err(|e: TradeError| e.told())?;
+    if time > Millis::ZERO { Ok(time) } else { Err(told!("it must be longer than 0, like 30 min")) }
 }
 
 fn strength(cell: &str) -> Result<Volumes, TradeError> {
@@ -435,8 +456,8 @@ fn strength(cell: &str) -> Result<Volumes, TradeError> {
 ///
 /// # Errors
 /// In words, with an example.
-pub fn money(text: &str) -> Result<(i64, String), String> {
-    let refused = || format!("cannot read “{text}” as a price: write it like \"12.50 EUR\"");
+pub fn money(text: &str) -> Result<(i64, String), Told> {
+    let refused = || told!("cannot read “{text}” as a price: write it like \"12.50 EUR\"", text);
     let (amount, currency) = text.trim().split_once(' ').ok_or_else(refused)?;
     let plain = amount.replace(',', ".");
     let (whole, cents) = plain.split_once('.').unwrap_or((&plain, "00"));
@@ -454,17 +475,18 @@ pub fn money(text: &str) -> Result<(i64, String), String> {
 ///
 /// # Errors
 /// In words, with an example.
-pub fn pack(text: &str) -> Result<(i64, PackUnit), String> {
+pub fn pack(text: &str) -> Result<(i64, PackUnit), Told> {
     let plain = text.trim().to_lowercase();
     let (number, unit) = match plain.strip_suffix("ml") {
         Some(number) => (number.trim().to_owned(), PackUnit::Millilitre),
         None => (plain.clone(), PackUnit::Gram),
     };
     // A millilitre counts as a gram on the scale, so both are read alike.
-    let held: Grams =
-        number.parse().map_err(|e: TradeError| format!("{e}; a package is written like 60g or 1000ml"))?;
+    let held: Grams = number.parse().map_err(|e: TradeError| {
+        told!("{error}; a package is written like 60g or 1000ml", error = e.told())
+    })?;
     if held.is_zero() {
-        return Err("a package holds something: write it like 60g or 1000ml".to_owned());
+        return Err(told!("a package holds something: write it like 60g or 1000ml"));
     }
     Ok((i64::try_from(held.milligrams()).unwrap_or(i64::MAX), unit))
 }

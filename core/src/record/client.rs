@@ -21,10 +21,10 @@ pub use super::screening::{Answer, Answered, QUESTIONS, Question, StandingQuesti
 pub use super::standing::Standing;
 use super::timer::TimerView;
 use super::zone::Zone;
-use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing};
+use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing, tell};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::time::Moment;
-use crate::trade::{Term, Told, term};
+use crate::trade::{Term, Told, term, told};
 
 /// Substances that a client does not tolerate.
 pub const SENSITIVITY: &str = "sensitivity";
@@ -155,16 +155,16 @@ impl ClientField {
         let text = text.trim();
         if text.is_empty() {
             return if self == Self::Name {
-                Err(RecordError::refused("name", "it cannot be empty"))
+                Err(RecordError::refused(term!("name"), told!("it cannot be empty")))
             } else {
                 Ok(Value::Null)
             };
         }
-        let whole = |from: i64, to: i64, what: &str| {
+        let whole = |from: i64, to: i64, what: Term| {
             let number = text.parse::<i64>().ok().filter(|n| (from..=to).contains(n));
-            number
-                .map(Value::from)
-                .ok_or_else(|| RecordError::refused(self.key(), format!("{what}, {from} to {to}")))
+            number.map(Value::from).ok_or_else(|| {
+                RecordError::refused(tell::label(self.key()), told!("{what}, {from} to {to}", what, from, to))
+            })
         };
         let one_of = |words: &[&str]| {
             let word = text.to_lowercase();
@@ -172,7 +172,10 @@ impl ClientField {
             if known {
                 Ok(Value::from(word))
             } else {
-                Err(RecordError::refused(self.key(), format!("one of {}", words.join(", "))))
+                Err(RecordError::refused(
+                    tell::label(self.key()),
+                    told!("one of {words}", words = words.join(", ")),
+                ))
             }
         };
         match self {
@@ -183,14 +186,14 @@ impl ClientField {
             | Self::Notes
             | Self::Scalp
             | Self::Skin
-            | Self::Medication => Ok(Value::from(held::text(self.key(), text)?)),
+            | Self::Medication => Ok(Value::from(held::text(tell::label(self.key()), text)?)),
             Self::Born => match text.parse::<jiff::civil::Date>() {
                 Ok(date) => Ok(Value::from(date.to_string())),
-                Err(_) => Err(RecordError::refused("born", "a date as yyyy-mm-dd")),
+                Err(_) => Err(RecordError::refused(term!("born"), told!("a date as yyyy-mm-dd"))),
             },
-            Self::NaturalLevelTenths => whole(10, 100, "the level in tenths"),
-            Self::WhitePct => whole(0, 100, "percent"),
-            Self::LengthMm => whole(0, 2_500, "millimetres"),
+            Self::NaturalLevelTenths => whole(10, 100, term!("the level in tenths")),
+            Self::WhitePct => whole(0, 100, term!("percent")),
+            Self::LengthMm => whole(0, 2_500, term!("millimetres")),
             Self::Texture => one_of(&["fine", "medium", "coarse"]),
             Self::Density => one_of(&["thin", "medium", "thick"]),
             Self::Porosity | Self::PorosityNearScalp | Self::PorosityMidLengths | Self::PorosityEnds => {
@@ -499,7 +502,7 @@ pub fn sensitivity_removed(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> 
 }
 
 fn checked_sensitivity(said: &Sensitivity) -> Result<Sensitivity, RecordError> {
-    Ok(Sensitivity { substance: held::text("the substance", &said.substance)?, ..said.clone() })
+    Ok(Sensitivity { substance: held::text(term!("the substance"), &said.substance)?, ..said.clone() })
 }
 
 /// Records that a consent was given.

@@ -20,7 +20,7 @@ use super::visit::{BowlState, BowlView, Contents, Override, Part, VisitView};
 use super::{Version, day::DayView};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::Moment;
-use crate::trade::Grams;
+use crate::trade::{Grams, Told};
 
 /// A note of a visit that is not finished.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -77,7 +77,7 @@ pub struct DayOverride {
     /// Why.
     pub why: String,
     /// What stood against it, in words.
-    pub against: Vec<String>,
+    pub against: Vec<Told>,
     /// Whether somebody withdrew it.
     pub withdrawn: bool,
 }

@@ -9,6 +9,7 @@ use super::schema;
 use super::timer::TimerView;
 use super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
+use crate::trade::{term, told};
 
 /// When a visit is expected.
 pub const SLOT: &str = "slot";
@@ -260,8 +261,8 @@ fn read_state(entries: &Entries) -> DayState {
 
 fn slot_of(visit: &DocId) -> Result<EntryId, RecordError> {
     match visit.as_str().split_once('/') {
-        Some((_, name)) if visit.kind() == DocKind::Visit => held::entry_name("the visit", name),
-        _ => Err(RecordError::not_found("visit", visit)),
+        Some((_, name)) if visit.kind() == DocKind::Visit => held::entry_name(term!("the visit"), name),
+        _ => Err(RecordError::not_found(term!("visit"), visit)),
     }
 }
 
@@ -281,9 +282,9 @@ pub fn plan_visit(edit: &mut Edit<'_, '_>, slot: &Slot) -> Result<RevId, RecordE
 pub fn drop_visit(edit: &mut Edit<'_, '_>, visit: &DocId, why: &str) -> Result<RevId, RecordError> {
     let entry = slot_of(visit)?;
     if edit.entries().get(SLOT, &entry).is_none() {
-        return Err(RecordError::not_found("visit on this day", visit));
+        return Err(RecordError::not_found(term!("visit on this day"), visit));
     }
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     Ok(edit.add(SLOT, &entry, &json!({ "what": "dropped", "why": why }))?)
 }
 
@@ -297,10 +298,10 @@ pub fn count_stock(
     count: &StockCount,
 ) -> Result<RevId, RecordError> {
     if count.open_milli < 0 {
-        return Err(RecordError::refused("the count", "not below 0"));
+        return Err(RecordError::refused(term!("the count"), told!("not below 0")));
     }
     schema::ensure(edit)?;
-    held::set(edit, COUNT, &held::entry_name("the product", product.as_str())?, count)
+    held::set(edit, COUNT, &held::entry_name(term!("the product"), product.as_str())?, count)
 }
 
 /// Notes a delivery.
@@ -309,9 +310,9 @@ pub fn count_stock(
 /// [`RecordError::Refused`] for no packages.
 pub fn deliver(edit: &mut Edit<'_, '_>, delivered: &Delivered) -> Result<EntryId, RecordError> {
     if delivered.packs == 0 {
-        return Err(RecordError::refused("the delivery", "at least one package"));
+        return Err(RecordError::refused(term!("the delivery"), told!("at least one package")));
     }
-    held::entry_name("the product", delivered.product.as_str())?;
+    held::entry_name(term!("the product"), delivered.product.as_str())?;
     schema::ensure(edit)?;
     let id = edit.new_entry();
     held::set(edit, DELIVERY, &id, delivered)?;
@@ -328,7 +329,7 @@ pub fn correct_delivery(
     delivered: &Delivered,
 ) -> Result<RevId, RecordError> {
     if edit.entries().get(DELIVERY, id).is_none() {
-        return Err(RecordError::not_found("delivery", id));
+        return Err(RecordError::not_found(term!("delivery"), id));
     }
     held::set(edit, DELIVERY, id, delivered)
 }
@@ -338,7 +339,7 @@ pub fn correct_delivery(
 /// # Errors
 /// [`RecordError::Refused`] for a device id that is none.
 pub fn state_closing(edit: &mut Edit<'_, '_>, device: &str, closing: &Closing) -> Result<RevId, RecordError> {
-    held::set(edit, CLOSING, &held::entry_name("the station's device id", device)?, closing)
+    held::set(edit, CLOSING, &held::entry_name(term!("the station's device id"), device)?, closing)
 }
 
 /// Closes the day on a digest.
@@ -354,6 +355,6 @@ pub fn close_day(edit: &mut Edit<'_, '_>, digest: &str) -> Result<RevId, RecordE
 /// # Errors
 /// [`RecordError::Refused`] for no reason.
 pub fn reopen_day(edit: &mut Edit<'_, '_>, why: &str) -> Result<RevId, RecordError> {
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     Ok(edit.add(DAY_STATE, &EntryId::new("day"), &json!({ "what": "reopened", "why": why }))?)
 }

@@ -17,22 +17,50 @@ use super::entry::{Entries, Revision};
 use super::touched;
 use crate::ids::{DocId, EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
+use crate::trade::{Told, told};
 
 /// Why a document could not be read or changed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum DocError {
     /// Automerge refused bytes or an operation.
-    #[error("the document cannot take this change: {0}")]
-    Automerge(#[from] AutomergeError),
+    Automerge(AutomergeError),
     /// Bytes that are no change.
-    #[error("not a change of a document: {0}")]
     NotAChange(String),
     /// Automerge failed on bytes that looked like a change.
-    #[error("the change breaks the document")]
     Broken,
     /// A revision's contents were not a flat or nested map of texts, whole numbers, truths and lists.
-    #[error("a revision must be a map of texts, whole numbers, truths and lists: {0}")]
     NotAMap(String),
+}
+
+impl std::fmt::Display for DocError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for DocError {}
+
+impl From<AutomergeError> for DocError {
+    fn from(error: AutomergeError) -> Self {
+        Self::Automerge(error)
+    }
+}
+
+impl DocError {
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Automerge(error) => {
+                told!("the document cannot take this change: {error}", error = error.to_string())
+            }
+            Self::NotAChange(error) => told!("not a change of a document: {error}", error),
+            Self::Broken => told!("the change breaks the document"),
+            Self::NotAMap(error) => {
+                told!("a revision must be a map of texts, whole numbers, truths and lists: {error}", error)
+            }
+        }
+    }
 }
 
 /// Who changes a document, and when.

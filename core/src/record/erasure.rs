@@ -12,6 +12,7 @@ use super::visit::VISIT;
 use super::{Document, Edit, Entries, Entry, RecordError, Revision};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
 use crate::time::Moment;
+use crate::trade::{term, told};
 
 /// Erasures, in the salon's document.
 pub const ERASED: &str = "erased";
@@ -98,9 +99,12 @@ pub fn clients_of(visit: &Document) -> BTreeSet<DocId> {
 /// # Errors
 /// [`RecordError::Refused`] for no document that can go, or no reason.
 pub fn erase(edit: &mut Edit<'_, '_>, docs: &BTreeSet<DocId>, why: &str) -> Result<EntryId, RecordError> {
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     if docs.is_empty() || !docs.iter().all(can_go) {
-        return Err(RecordError::refused("erasing", "only clients' cards and visits can be erased"));
+        return Err(RecordError::refused(
+            term!("erasing"),
+            told!("only clients' cards and visits can be erased"),
+        ));
     }
     let entry = edit.new_entry();
     edit.add(ERASED, &entry, &json!({ "what": ERASED, "docs": docs, "why": why }))?;

@@ -1,40 +1,66 @@
 //! Why an edit of the record was refused: said so that the person at the station knows what to do next, and without
 //! any client's data in it.
 
+use std::fmt;
+
 use super::doc::DocError;
+use crate::trade::{Told, told};
 
 /// Why an edit was refused. Nothing was changed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum RecordError {
     /// The document itself could not take it.
-    #[error(transparent)]
-    Document(#[from] DocError),
+    Document(DocError),
     /// It names something that is not there.
-    #[error("there is no {what} \"{name}\" here; list them and pick one")]
     NotFound {
         /// What was looked for, e.g. "timer".
-        what: &'static str,
+        what: Told,
         /// The name that was given.
         name: String,
     },
     /// A value cannot be taken as it stands.
-    #[error("{what}: {why}")]
     Refused {
         /// Which value.
-        what: &'static str,
+        what: Told,
         /// What is wrong with it and what to give instead.
-        why: String,
+        why: Told,
     },
 }
 
 impl RecordError {
     /// [`RecordError::NotFound`].
-    pub fn not_found(what: &'static str, name: impl ToString) -> Self {
-        Self::NotFound { what, name: name.to_string() }
+    pub fn not_found(what: impl Into<Told>, name: impl ToString) -> Self {
+        Self::NotFound { what: what.into(), name: name.to_string() }
     }
 
     /// [`RecordError::Refused`].
-    pub fn refused(what: &'static str, why: impl Into<String>) -> Self {
-        Self::Refused { what, why: why.into() }
+    pub fn refused(what: impl Into<Told>, why: impl Into<Told>) -> Self {
+        Self::Refused { what: what.into(), why: why.into() }
+    }
+
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Document(error) => error.told(),
+            Self::NotFound { what, name } => {
+                told!("there is no {what} \"{name}\" here; list them and pick one", what, name)
+            }
+            Self::Refused { what, why } => told!("{what}: {why}", what, why),
+        }
+    }
+}
+
+impl fmt::Display for RecordError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for RecordError {}
+
+impl From<DocError> for RecordError {
+    fn from(error: DocError) -> Self {
+        Self::Document(error)
     }
 }

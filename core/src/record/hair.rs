@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Edit, RecordError, held, standing, zone};
 use crate::ids::{DocId, EntryId, RevId};
-use crate::trade::{Term, term};
+use crate::trade::{Term, term, told};
 
 /// Chemical history of the hair by zone.
 pub const CHEMICAL: &str = "chemical";
@@ -200,9 +200,9 @@ pub fn line_removed(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<
 fn checked_line(edit: &Edit<'_, '_>, said: &LineMeasured) -> Result<LineMeasured, RecordError> {
     on_hair(said.line_um)?;
     if said.measured_at_ms > edit.stamp().at.ms {
-        return Err(RecordError::refused("the time of the measurement", "it has not come yet"));
+        return Err(RecordError::refused(term!("the time of the measurement"), told!("it has not come yet")));
     }
-    let note = held::optional_text("the note", &said.note)?;
+    let note = held::optional_text(term!("the note"), &said.note)?;
     Ok(LineMeasured { zone: zone::checked(&said.zone)?, note, ..said.clone() })
 }
 
@@ -210,6 +210,6 @@ fn on_hair(line_um: i64) -> Result<(), RecordError> {
     if (0..=2_500_000).contains(&line_um) {
         Ok(())
     } else {
-        Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"))
+        Err(RecordError::refused(term!("the line"), told!("from 0 to 2.5 m from the scalp")))
     }
 }

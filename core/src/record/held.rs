@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::{Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::{Term, Told, told};
 
 /// The `what` of a revision that sets a value.
 pub const SET: &str = "set";
@@ -95,28 +96,31 @@ impl Removal {
 }
 
 /// A text from outside, trimmed; refused when empty or longer than [`LONGEST_TEXT`].
-pub(super) fn text(what: &'static str, text: &str) -> Result<String, RecordError> {
+pub(super) fn text(what: impl Into<Told>, text: &str) -> Result<String, RecordError> {
     let text = text.trim();
     if text.is_empty() {
-        return Err(RecordError::refused(what, "it cannot be empty"));
+        return Err(RecordError::refused(what, told!("it cannot be empty")));
     }
     if text.chars().count() > LONGEST_TEXT {
-        return Err(RecordError::refused(what, format!("at most {LONGEST_TEXT} characters")));
+        return Err(RecordError::refused(
+            what,
+            told!("at most {longest_text} characters", longest_text = LONGEST_TEXT),
+        ));
     }
     Ok(text.to_owned())
 }
 
 /// A text that may be empty, trimmed.
-pub(super) fn optional_text(what: &'static str, text: &str) -> Result<String, RecordError> {
+pub(super) fn optional_text(what: Term, text: &str) -> Result<String, RecordError> {
     if text.trim().is_empty() { Ok(String::new()) } else { self::text(what, text) }
 }
 
 /// An entry's name that comes from outside (a device, a product): a key of the record has no slash or space.
-pub(super) fn entry_name(what: &'static str, name: &str) -> Result<EntryId, RecordError> {
+pub(super) fn entry_name(what: Term, name: &str) -> Result<EntryId, RecordError> {
     let fits = (1..=96).contains(&name.len()) && name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
     if fits {
         Ok(EntryId::new(name))
     } else {
-        Err(RecordError::refused(what, "a name is 1 to 96 letters, digits and '-'"))
+        Err(RecordError::refused(what, told!("a name is 1 to 96 letters, digits and '-'")))
     }
 }

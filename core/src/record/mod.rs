@@ -29,7 +29,7 @@ pub mod standing;
 pub mod stock;
 pub mod stop;
 pub mod stored;
-mod tell;
+pub(crate) mod tell;
 pub mod timer;
 mod touched;
 pub mod unpack;

@@ -8,7 +8,7 @@ use super::{Edit, Entries, RecordError, Register, Version, held};
 use crate::ids::{EntryId, RevId};
 use crate::trade::bowls::Pace;
 use crate::trade::limits::Place;
-use crate::trade::{Grams, LengthUnit, Millis, Percent, WeightUnit};
+use crate::trade::{Grams, LengthUnit, Millis, Percent, WeightUnit, term, told};
 
 /// Rules of the house.
 pub const POLICY: &str = "policy";
@@ -288,21 +288,22 @@ pub fn set_policy(edit: &mut Edit<'_, '_>, policy: Policy) -> Result<RevId, Reco
         if ms > Millis::ZERO {
             Ok(ms)
         } else {
-            Err(RecordError::refused("the time", "it must be longer than 0"))
+            Err(RecordError::refused(term!("the time"), told!("it must be longer than 0")))
         }
     };
     let heavier = |weight: Grams| {
         if (Grams::STEP..=Grams::whole(2_000)).contains(&weight) {
             Ok(weight)
         } else {
-            Err(RecordError::refused("the weight", "from 0.1 g to 2,000 g"))
+            Err(RecordError::refused(term!("the weight"), told!("from 0.1 g to 2,000 g")))
         }
     };
     let mut rule = Setting { edit };
     match policy {
-        Policy::AlertTest(AlertTestPeriod::WithinDays { days: 0 }) => {
-            Err(RecordError::refused("the alert test's period", "at least one day; or say \"every time\""))
-        }
+        Policy::AlertTest(AlertTestPeriod::WithinDays { days: 0 }) => Err(RecordError::refused(
+            term!("the alert test's period"),
+            told!("at least one day; or say \"every time\""),
+        )),
         Policy::AlertTest(period) => rule.to("alert_test", period),
         Policy::AssociatesNeedCountersign(need) => rule.to("associates_need_countersign", need),
         Policy::BowlMs(ms) => rule.to("bowl_ms", longer(ms)?),
@@ -311,16 +312,18 @@ pub fn set_policy(edit: &mut Edit<'_, '_>, policy: Policy) -> Result<RevId, Reco
         Policy::Lengths(unit) => rule.to("lengths", unit),
         Policy::LightenerNeedsTest(need) => rule.to("lightener_needs_test", need),
         Policy::MinimumAge(years) if !(1..=30).contains(&years) => {
-            Err(RecordError::refused("the least age", "from 1 to 30 years"))
+            Err(RecordError::refused(term!("the least age"), told!("from 1 to 30 years")))
         }
         Policy::MinimumAge(years) => rule.to("minimum_age", years),
-        Policy::Place(Place::House) => {
-            Err(RecordError::refused("the place", "a house is none: say eu, uk, us or elsewhere"))
-        }
+        Policy::Place(Place::House) => Err(RecordError::refused(
+            term!("the place"),
+            told!("a house is none: say eu, uk, us or elsewhere"),
+        )),
         Policy::Place(place) => rule.to("place", place),
-        Policy::MostPeroxide(most) if most.e4() == 0 => {
-            Err(RecordError::refused("the most peroxide", "more than 0 %, as it meets the hair, like 6 %"))
-        }
+        Policy::MostPeroxide(most) if most.e4() == 0 => Err(RecordError::refused(
+            term!("the most peroxide"),
+            told!("more than 0 %, as it meets the hair, like 6 %"),
+        )),
         Policy::MostPeroxide(most) => rule.to("most_peroxide", most),
         Policy::SectionMs(ms) => rule.to("section_ms", longer(ms)?),
         Policy::SectionMg(weight) => rule.to("section_mg", heavier(weight)?),

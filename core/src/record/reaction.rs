@@ -122,8 +122,8 @@ fn checked(said: &PastReaction) -> Result<PastReaction, RecordError> {
     Ok(PastReaction {
         to: said.to,
         severity: said.severity,
-        product: held::optional_text("the product", &said.product)?,
-        when: held::optional_text("when it was", &said.when)?,
-        happened: held::optional_text("what happened", &said.happened)?,
+        product: held::optional_text(term!("the product"), &said.product)?,
+        when: held::optional_text(term!("when it was"), &said.when)?,
+        happened: held::optional_text(term!("what happened"), &said.happened)?,
     })
 }

@@ -14,6 +14,7 @@ use crate::ids::{EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
 use crate::trade::age::{MinimumAge, house_minimum_age, minimum_age};
 use crate::trade::limits::{Place, RuleSet, house, of};
+use crate::trade::{term, told};
 
 /// Name and zone of the salon.
 pub const SETTING: &str = "setting";
@@ -285,7 +286,7 @@ pub fn mint_person(random: &mut dyn Randomness) -> PersonId {
 /// [`RecordError::Refused`] for an empty name.
 pub fn set_name(edit: &mut Edit<'_, '_>, name: &str) -> Result<RevId, RecordError> {
     schema::ensure(edit)?;
-    held::set(edit, SETTING, &EntryId::new("name"), &held::text("the salon's name", name)?)
+    held::set(edit, SETTING, &EntryId::new("name"), &held::text(term!("the salon's name"), name)?)
 }
 
 /// Sets the time zone by its IANA name.
@@ -293,7 +294,9 @@ pub fn set_name(edit: &mut Edit<'_, '_>, name: &str) -> Result<RevId, RecordErro
 /// # Errors
 /// [`RecordError::Refused`] for a zone that the time zone database does not have.
 pub fn set_zone(edit: &mut Edit<'_, '_>, zone: &str) -> Result<RevId, RecordError> {
-    let unknown = |_| RecordError::refused("the time zone", "give an IANA name such as \"Europe/Lisbon\"");
+    let unknown = |_| {
+        RecordError::refused(term!("the time zone"), told!("give an IANA name such as \"Europe/Lisbon\""))
+    };
     let found = TimeZone::get(zone.trim()).map_err(unknown)?;
     let name = found.iana_name().unwrap_or("UTC").to_owned();
     schema::ensure(edit)?;
@@ -305,8 +308,8 @@ pub fn set_zone(edit: &mut Edit<'_, '_>, zone: &str) -> Result<RevId, RecordErro
 /// # Errors
 /// [`RecordError::Refused`] for an empty name or an id that is none.
 pub fn add_person(edit: &mut Edit<'_, '_>, id: &PersonId, name: &str, role: Role) -> Result<(), RecordError> {
-    let entry = held::entry_name("the person's id", id.as_str())?;
-    held::set(edit, PERSON, &entry, &held::text("the person's name", name)?)?;
+    let entry = held::entry_name(term!("the person's id"), id.as_str())?;
+    held::set(edit, PERSON, &entry, &held::text(term!("the person's name"), name)?)?;
     held::set(edit, PERSON_ROLE, &entry, &role)?;
     Ok(())
 }
@@ -317,7 +320,7 @@ pub fn add_person(edit: &mut Edit<'_, '_>, id: &PersonId, name: &str, role: Role
 /// [`RecordError`] for nobody or an empty name.
 pub fn rename_person(edit: &mut Edit<'_, '_>, id: &PersonId, name: &str) -> Result<RevId, RecordError> {
     let entry = staff(edit, id)?;
-    held::set(edit, PERSON, &entry, &held::text("the person's name", name)?)
+    held::set(edit, PERSON, &entry, &held::text(term!("the person's name"), name)?)
 }
 
 /// Gives a person another role.
@@ -342,7 +345,7 @@ fn staff(edit: &Edit<'_, '_>, id: &PersonId) -> Result<EntryId, RecordError> {
     let entry = EntryId::new(id.as_str());
     match edit.entries().get(PERSON, &entry) {
         Some(_) => Ok(entry),
-        None => Err(RecordError::not_found("person", id)),
+        None => Err(RecordError::not_found(term!("person"), id)),
     }
 }
 
@@ -356,9 +359,9 @@ pub fn add_station(
     box_key: &str,
     name: &str,
 ) -> Result<RevId, RecordError> {
-    let entry = held::entry_name("the station's device id", device)?;
-    let box_key = held::text("the station's key", box_key)?;
-    held::set(edit, STATION_NAME, &entry, &held::text("the station's name", name)?)?;
+    let entry = held::entry_name(term!("the station's device id"), device)?;
+    let box_key = held::text(term!("the station's key"), box_key)?;
+    held::set(edit, STATION_NAME, &entry, &held::text(term!("the station's name"), name)?)?;
     Ok(edit.add(STATION, &entry, &json!({ "what": "joined", "box_key": box_key }))?)
 }
 
@@ -368,7 +371,7 @@ pub fn add_station(
 /// [`RecordError`] for no such station or an empty name.
 pub fn rename_station(edit: &mut Edit<'_, '_>, device: &str, name: &str) -> Result<RevId, RecordError> {
     let entry = on_roster(edit, device)?;
-    held::set(edit, STATION_NAME, &entry, &held::text("the station's name", name)?)
+    held::set(edit, STATION_NAME, &entry, &held::text(term!("the station's name"), name)?)
 }
 
 /// Shuts a station out for good.
@@ -377,7 +380,7 @@ pub fn rename_station(edit: &mut Edit<'_, '_>, device: &str, name: &str) -> Resu
 /// [`RecordError`] for no such station or no reason.
 pub fn revoke_station(edit: &mut Edit<'_, '_>, device: &str, why: &str) -> Result<RevId, RecordError> {
     let entry = on_roster(edit, device)?;
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     Ok(edit.add(STATION, &entry, &json!({ "what": "revoked", "why": why }))?)
 }
 
@@ -385,6 +388,6 @@ fn on_roster(edit: &Edit<'_, '_>, device: &str) -> Result<EntryId, RecordError> 
     let entry = EntryId::new(device);
     match edit.entries().get(STATION, &entry) {
         Some(_) => Ok(entry),
-        None => Err(RecordError::not_found("station", device)),
+        None => Err(RecordError::not_found(term!("station"), device)),
     }
 }

@@ -208,7 +208,7 @@ pub(super) fn read(entries: &Entries) -> Vec<StandingQuestion> {
 /// [`RecordError::NotFound`] for a question that this version does not ask.
 pub fn answer(edit: &mut Edit<'_, '_>, key: &str, answered: &Answered) -> Result<RevId, RecordError> {
     if QUESTIONS.iter().all(|q| q.key != key) {
-        return Err(RecordError::not_found("question", key));
+        return Err(RecordError::not_found(term!("question"), key));
     }
     held::set(edit, SCREENING, &EntryId::new(key), answered)
 }

@@ -172,7 +172,7 @@ pub fn find_question(document: &Document, id: &str, zone: &TimeZone) -> Result<O
     open_questions(document, zone)
         .into_iter()
         .find(|q| q.id == id)
-        .ok_or_else(|| RecordError::not_found("open question", id))
+        .ok_or_else(|| RecordError::not_found(term!("open question"), id))
 }
 
 /// The last statements of an entry that holds one value, when they differ.
@@ -307,7 +307,7 @@ fn field_choice(said: &super::Said) -> String {
 /// [`RecordError::NotFound`] for no such choice; whatever setting the value itself would refuse.
 pub fn settle(edit: &mut Edit<'_, '_>, question: &OpenQuestion, choice: &str) -> Result<(), RecordError> {
     let picked = question.choices.iter().find(|c| c.id == choice);
-    let picked = picked.ok_or_else(|| RecordError::not_found("choice", choice))?;
+    let picked = picked.ok_or_else(|| RecordError::not_found(term!("choice"), choice))?;
     match &picked.pick {
         Pick::Put(value) => edit.put(&question.id, value)?,
         Pick::Say { what, fields } => {
@@ -324,7 +324,7 @@ pub fn settle(edit: &mut Edit<'_, '_>, question: &OpenQuestion, choice: &str) ->
 
 fn named(id: &str) -> Result<(&str, EntryId), RecordError> {
     let (collection, entry) =
-        id.split_once('/').ok_or_else(|| RecordError::not_found("open question", id))?;
+        id.split_once('/').ok_or_else(|| RecordError::not_found(term!("open question"), id))?;
     Ok((collection, EntryId::new(entry)))
 }
 
@@ -400,32 +400,36 @@ pub fn history(document: &Document, zone: &TimeZone) -> Vec<HistoryLine> {
 /// [`RecordError`] when there is no such revision, when it is not the newest, when nothing or several things stood
 /// before it, or when its kind has a step of its own for that (a timer, a station).
 pub fn undo(edit: &mut Edit<'_, '_>, rev: &RevId) -> Result<RevId, RecordError> {
-    let refused = |why: &str| RecordError::refused("undo", why);
+    let refused = |why: Told| RecordError::refused(term!("undo"), why);
     let entries = edit.entries();
     let found = entries.collections().find_map(|collection| {
         let mut of = entries.of(collection);
         of.find_map(|(id, entry)| entry.get(rev).map(|r| (collection, id, entry, r)))
     });
-    let (collection, id, entry, revision) = found.ok_or_else(|| RecordError::not_found("change", rev))?;
+    let (collection, id, entry, revision) =
+        found.ok_or_else(|| RecordError::not_found(term!("change"), rev))?;
     let stays = STANDING.contains(&collection);
     if collection == client::ALERT_TEST || !(stays || VALUES.contains(&collection)) {
-        return Err(refused("this cannot be undone; make the change that is needed instead"));
+        return Err(refused(told!("this cannot be undone; make the change that is needed instead")));
     }
     if entry.newest_ids() != [rev.clone()] {
-        return Err(refused("it is not the newest word on this; set the value that is needed instead"));
+        return Err(refused(told!(
+            "it is not the newest word on this; set the value that is needed instead"
+        )));
     }
     let (what, fields) = match revision.after.as_slice() {
         [] if stays => {
             let why = Map::from_iter([("why".to_owned(), Value::from("undone"))]);
             (standing::REMOVED.to_owned(), why)
         }
-        [] => return Err(refused("nothing was said before it; set the value that is needed instead")),
+        [] => return Err(refused(told!("nothing was said before it; set the value that is needed instead"))),
         [before] => {
-            let before =
-                entry.get(before).ok_or_else(|| refused("what stood before it has not arrived here yet"))?;
+            let before = entry
+                .get(before)
+                .ok_or_else(|| refused(told!("what stood before it has not arrived here yet")))?;
             (again(collection, &before.what), before.fields.clone())
         }
-        _ => return Err(refused("it settled a question; set the value that is needed instead")),
+        _ => return Err(refused(told!("it settled a question; set the value that is needed instead"))),
     };
     let (collection, id) = (collection.to_owned(), id.clone());
     Ok(edit.add_after(&collection, &id, vec![rev.clone()], &said(&what, &fields))?)

@@ -8,7 +8,7 @@ use super::held;
 use super::schema;
 use super::{Document, Edit, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, RevId};
-use crate::trade::{Grams, Millis, Ratio, Volumes};
+use crate::trade::{Grams, Millis, Ratio, Volumes, term, told};
 
 /// What a product is.
 pub const PRODUCT: &str = "product";
@@ -316,10 +316,16 @@ pub fn change_product(
 pub fn set_price(edit: &mut Edit<'_, '_>, id: &EntryId, price: &Price) -> Result<RevId, RecordError> {
     on_shelf(edit, id)?;
     if price.price_minor < 0 || price.pack_milli <= 0 {
-        return Err(RecordError::refused("the price", "not below 0, for a package that holds something"));
+        return Err(RecordError::refused(
+            term!("the price"),
+            told!("not below 0, for a package that holds something"),
+        ));
     }
     if price.currency.len() != 3 || !price.currency.bytes().all(|b| b.is_ascii_uppercase()) {
-        return Err(RecordError::refused("the currency", "give its three-letter code, such as EUR"));
+        return Err(RecordError::refused(
+            term!("the currency"),
+            told!("give its three-letter code, such as EUR"),
+        ));
     }
     held::set(edit, PRICE, id, price)
 }
@@ -340,7 +346,7 @@ pub fn set_stock(edit: &mut Edit<'_, '_>, id: &EntryId, level: StockLevel) -> Re
 pub fn set_order_below(edit: &mut Edit<'_, '_>, id: &EntryId, milli: i64) -> Result<RevId, RecordError> {
     on_shelf(edit, id)?;
     if milli < 0 {
-        return Err(RecordError::refused("the limit", "not below 0"));
+        return Err(RecordError::refused(term!("the limit"), told!("not below 0")));
     }
     held::set(edit, ORDER_BELOW, id, &milli)
 }
@@ -348,24 +354,24 @@ pub fn set_order_below(edit: &mut Edit<'_, '_>, id: &EntryId, milli: i64) -> Res
 fn on_shelf(edit: &Edit<'_, '_>, id: &EntryId) -> Result<(), RecordError> {
     match edit.entries().get(PRODUCT, id) {
         Some(_) => Ok(()),
-        None => Err(RecordError::not_found("product", id)),
+        None => Err(RecordError::not_found(term!("product"), id)),
     }
 }
 
 fn checked(product: &Product) -> Result<Product, RecordError> {
     let mut product = product.clone();
-    product.line = held::text("the product's line", &product.line)?;
-    product.name = held::text("the product's name", &product.name)?;
+    product.line = held::text(term!("the product's line"), &product.line)?;
+    product.name = held::text(term!("the product's name"), &product.name)?;
     let times = [product.working_life_ms, product.longest_processing_ms];
     if times.into_iter().flatten().any(|ms| ms <= Millis::ZERO) {
-        return Err(RecordError::refused("the label's times", "they must be longer than 0"));
+        return Err(RecordError::refused(term!("the label's times"), told!("they must be longer than 0")));
     }
     match &mut product.goods {
         Goods::Shade { level_tenths, tone } | Goods::Gloss { level_tenths, tone } => {
             if !(10..=130).contains(level_tenths) {
-                return Err(RecordError::refused("the level", "from 1 to 13"));
+                return Err(RecordError::refused(term!("the level"), told!("from 1 to 13")));
             }
-            *tone = held::text("the tone", tone)?;
+            *tone = held::text(term!("the tone"), tone)?;
         }
         Goods::Developer { .. } | Goods::Lightener | Goods::Clear | Goods::Additive | Goods::Treatment => {}
     }

@@ -11,6 +11,7 @@ use serde_json::{Map, Value, json};
 use super::held::{Removal, version};
 use super::{Edit, Entry, RecordError, Revision, Version};
 use crate::ids::{EntryId, RevId};
+use crate::trade::{term, told};
 
 /// First statement.
 pub const RECORDED: &str = "recorded";
@@ -110,7 +111,10 @@ fn tagged(what: &str, value: &impl Serialize) -> Result<Map<String, Value>, Reco
             fields.insert("what".to_owned(), Value::from(what));
             Ok(fields)
         }
-        _ => Err(RecordError::refused("this entry", "its value is not a map of fields of its own")),
+        _ => Err(RecordError::refused(
+            term!("this entry"),
+            told!("its value is not a map of fields of its own"),
+        )),
     }
 }
 
@@ -144,7 +148,7 @@ pub(super) fn remove(
     why: &str,
 ) -> Result<RevId, RecordError> {
     known(edit, collection, id)?;
-    let why = super::held::text("the reason", why)?;
+    let why = super::held::text(term!("the reason"), why)?;
     Ok(edit.add(collection, id, &json!({ "what": REMOVED, "why": why }))?)
 }
 
@@ -152,6 +156,6 @@ pub(super) fn remove(
 pub(super) fn known(edit: &Edit<'_, '_>, collection: &'static str, id: &EntryId) -> Result<(), RecordError> {
     match edit.entries().get(collection, id) {
         Some(_) => Ok(()),
-        None => Err(RecordError::not_found(collection, id)),
+        None => Err(RecordError::not_found(super::tell::label(collection), id)),
     }
 }

@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use super::alert::{AlertResult, AlertStanding, AlertState, AlertTest, alert_verdict};
 use super::client::{ClientField, ClientView};
+use super::reaction::ReactedTo;
 use super::salon::{AlertTestPeriod, SalonView};
 use super::screening::{Answer, REACTED_BEFORE, StandingQuestion};
 use super::visit::{Contents, LineRole, Override, VisitView};
@@ -144,10 +145,7 @@ impl Stop {
                 None if tested => against.push(Against {
                     kind: AgainstKind::NoCard,
                     fact: "no-card".to_owned(),
-                    text: told!(
-                        "The client's card has not arrived at this station, so no alert test can be seen. Bring it \
-                         together with the others."
-                    ),
+                    text: no_card(),
                     overridden: false,
                 }),
                 None => {}
@@ -166,6 +164,57 @@ impl Stop {
     }
 }
 
+/// What stood against colour, as it was written down when somebody answered for it: `None` for what is no
+/// sentence of this version.
+pub(super) fn own(text: &str) -> Option<Told> {
+    let no_time = Moment { ms: 0, within_ms: None };
+    let verdicts =
+        [AlertStanding::Reaction, AlertStanding::Missing, AlertStanding::Outdated, AlertStanding::Due];
+    let verdicts = verdicts.map(|standing| standing.verdict(no_time).text);
+    let reacted =
+        [ReactedTo::HairColour, ReactedTo::Lightener, ReactedTo::BlackTattoo].map(|to| before(to.name()));
+    let others = [before(NEWER_REACTION), by_answer(Answer::Yes), by_answer(Answer::Unsure), no_card()];
+    let known = verdicts.into_iter().chain(reacted).chain(others).find(|known| known.as_str() == text);
+    known.or_else(|| waiting(text))
+}
+
+/// A verdict on a test that was not to be read yet.
+fn waiting(text: &str) -> Option<Told> {
+    let time = text
+        .strip_prefix("An alert test is on the skin. Not to be read before ")?
+        .strip_suffix(" from now.")?;
+    Some(told!("An alert test is on the skin. Not to be read before {time} from now.", time))
+}
+
+fn no_card() -> Told {
+    told!(
+        "The client's card has not arrived at this station, so no alert test can be seen. Bring it together with the \
+         others."
+    )
+}
+
+fn before(to: Term) -> Told {
+    told!(
+        "The card notes that the client reacted to {to} before. Do not colour before a doctor has been asked.",
+        to
+    )
+}
+
+fn by_answer(answer: Answer) -> Told {
+    match answer {
+        Answer::Yes => told!(
+            "By the answer at this visit the client has reacted to colour, lightener or black henna before. Do not \
+             colour before a doctor has been asked."
+        ),
+        Answer::No | Answer::Unsure => told!(
+            "By the answer at this visit the client may have reacted to colour, lightener or black henna before. Do not \
+             colour before a doctor has been asked."
+        ),
+    }
+}
+
+const NEWER_REACTION: Term = term!("something that only a newer version can read");
+
 /// A reaction stays one, whatever was said of its test later.
 fn reactions(card: &ClientView, now: Moment, against: &mut Vec<Against>) {
     for test in &card.alert_tests {
@@ -183,22 +232,14 @@ fn reactions(card: &ClientView, now: Moment, against: &mut Vec<Against>) {
 /// A reaction on the card stands until somebody takes it off who knows all that was said of it.
 fn reacted_before(card: &ClientView, against: &mut Vec<Against>) {
     let mut add = |fact: String, to: Term| {
-        against.push(Against {
-            kind: AgainstKind::ReactedBefore,
-            fact,
-            text: told!(
-                "The card notes that the client reacted to {to} before. Do not colour before a doctor has been asked.",
-                to
-            ),
-            overridden: false,
-        });
+        against.push(Against { kind: AgainstKind::ReactedBefore, fact, text: before(to), overridden: false });
     };
     for reaction in card.reactions.iter().filter(|r| r.stands) {
         for said in reaction.versions.iter().filter(|v| v.value.to.stands_against_colour()) {
             add(format!("reacted/{}/{}", reaction.id, said.rev), said.value.to.name());
         }
         if reaction.unreadable > 0 {
-            add(format!("reacted/{}", reaction.id), term!("something that only a newer version can read"));
+            add(format!("reacted/{}", reaction.id), NEWER_REACTION);
         }
     }
 }
@@ -210,17 +251,7 @@ fn answered(screening: &[StandingQuestion], against: &mut Vec<Against>) {
             against.push(Against {
                 kind: AgainstKind::ReactedBefore,
                 fact: format!("answered/{REACTED_BEFORE}/{}", said.rev),
-                text: if said.value.answer == Answer::Yes {
-                    told!(
-                        "By the answer at this visit the client has reacted to colour, lightener or black henna before. \
-                         Do not colour before a doctor has been asked."
-                    )
-                } else {
-                    told!(
-                        "By the answer at this visit the client may have reacted to colour, lightener or black henna \
-                         before. Do not colour before a doctor has been asked."
-                    )
-                },
+                text: by_answer(said.value.answer),
                 overridden: false,
             });
         }
@@ -302,4 +333,22 @@ fn touched(visit: &VisitView) -> Vec<Touch> {
     let bowls = painted.map(|p| p.bowl.as_ref().map_or(Touch::Colours, |bowl| visit.touch_of(bowl)));
     let glosses = visit.finishes.iter().flat_map(|f| f.values()).map(|f| visit.touch_of_finish(f));
     bowls.chain(glosses).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_stood_against_colour_is_told_from_what_was_written_down() {
+        let now = Moment { ms: 0, within_ms: None };
+        let waiting = AlertStanding::Waiting { readable_at_ms: 100_000_000 }.verdict(now).text;
+        let missing = AlertStanding::Missing.verdict(now).text;
+        for said in [waiting, missing, no_card(), before(ReactedTo::Lightener.name()), by_answer(Answer::Yes)]
+        {
+            let read = own(&said).unwrap();
+            assert_eq!((read.say.as_str(), read.as_str()), (said.say.as_str(), said.as_str()));
+        }
+        assert_eq!(own("somebody else's reason"), None, "what this version does not say stays as written");
+    }
 }

@@ -2,13 +2,13 @@
 //! developer is called where nobody called it anything. The document keeps them in English, whoever wrote it and wherever;
 //! what a person wrote stays as it was written.
 
-use super::zone;
+use super::{stop, zone};
 use crate::trade::{Told, Volumes, term, told};
 
 /// What stands in a document as the name of something.
 #[must_use]
 pub fn told(text: &str) -> Told {
-    own(text).unwrap_or_else(|| zone::told(text))
+    own(text).or_else(|| stop::own(text)).unwrap_or_else(|| zone::told(text))
 }
 
 fn own(text: &str) -> Option<Told> {

@@ -67,7 +67,7 @@ const UNITS: [&str; 10] =
     ["_at_ms", "_ms", "_mg", "_mvol", "_pct_e4", "_pct", "_mm", "_um", "_tenths", "_milli"];
 
 /// A field's name in words, without its unit.
-pub(super) fn label(name: &str) -> Told {
+pub(crate) fn label(name: &str) -> Told {
     let bare = UNITS.iter().find_map(|unit| name.strip_suffix(unit)).unwrap_or(name);
     words::of(&bare.replace('_', " "))
 }

@@ -98,7 +98,7 @@ impl Reach {
 
 /// A zone from outside. The trade's three by their numbers get their names; every other stays as it was said.
 pub(super) fn checked(text: &str) -> Result<String, RecordError> {
-    let said = held::text("zone", text)?;
+    let said = held::text(term!("zone"), text)?;
     let number = said.to_lowercase();
     Ok(match number.strip_prefix("zone").unwrap_or(&number).trim() {
         "1" | "2" | "3" => Zone::of(&said).map_or(said, |zone| zone.name().as_str().to_owned()),

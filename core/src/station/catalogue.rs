@@ -9,6 +9,7 @@ use crate::ids::{DocId, EntryId};
 use crate::record::RecordError;
 use crate::record::catalogue::{self, Sheet, SheetLine, Wrong};
 use crate::record::shelf::{self, Price, Product, ShelfItem, StockLevel};
+use crate::trade::told;
 
 /// What a sheet did, or would do, to the shelf.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -111,8 +112,9 @@ impl Station {
     /// [`StationError`].
     pub fn shelf_csv(&mut self) -> Result<String, StationError> {
         let shelf = self.shelf()?;
-        catalogue::write_csv(&shelf)
-            .map_err(|e| StationError::Input(format!("the catalogue cannot be written: {e}")))
+        catalogue::write_csv(&shelf).map_err(|e| {
+            StationError::Input(told!("the catalogue cannot be written: {error}", error = e.to_string()))
+        })
     }
 }
 

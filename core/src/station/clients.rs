@@ -11,7 +11,7 @@ use crate::record::timer::{self, NewTimer, TimerView};
 use crate::record::{Edit, RecordError, alert};
 use crate::store::Found;
 use crate::time::{Moment, TimerKind};
-use crate::trade::Millis;
+use crate::trade::{Millis, term, told};
 
 /// An alert test that was put on the skin, and the timer that says when it may be read.
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
@@ -77,7 +77,7 @@ impl Station {
         fields: &[(ClientField, String)],
     ) -> Result<(), StationError> {
         if fields.is_empty() {
-            return Err(StationError::Input("say which field of the card to set, and to what".to_owned()));
+            return Err(StationError::Input(told!("say which field of the card to set, and to what")));
         }
         self.edit_client(client, |edit| {
             fields.iter().try_for_each(|(field, text)| client::set_field(edit, *field, text))
@@ -232,7 +232,7 @@ impl Station {
             client::alert_read(edit, test, result, note)?;
             let entry = edit.entries().get(client::ALERT_TEST, test);
             let read = entry.map(|entry| client::AlertTest::read(test, entry));
-            let read = read.ok_or_else(|| RecordError::not_found("alert test", test))?;
+            let read = read.ok_or_else(|| RecordError::not_found(term!("alert test"), test))?;
             if !read.is_unread() {
                 stop_reading_timer(edit, test)?;
             }
@@ -296,9 +296,9 @@ impl Station {
             return Ok(());
         }
         Err(StationError::NotFound {
-            what: "client",
+            what: term!("client"),
             name: client.as_str().to_owned(),
-            hint: "search for the name, or make a new card",
+            hint: term!("search for the name, or make a new card"),
         })
     }
 }
@@ -312,7 +312,7 @@ fn reading_timer(applied: &Applied, at: Moment) -> NewTimer {
 /// Stops the timers of a test: those that count from when it was applied, by whatever anybody said of that.
 fn stop_reading_timer(edit: &mut Edit<'_, '_>, test: &EntryId) -> Result<bool, RecordError> {
     let Some(entry) = edit.entries().get(client::ALERT_TEST, test) else {
-        return Err(RecordError::not_found("alert test", test));
+        return Err(RecordError::not_found(term!("alert test"), test));
     };
     let applied: Vec<i64> = entry
         .revisions()

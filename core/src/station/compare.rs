@@ -132,7 +132,7 @@ impl Station {
                     ),
                     n => told!("this bowl was weighed {n} times: weighings are numbered from 1 to {n}", n),
                 };
-                StationError::Input(say.text)
+                StationError::Input(say)
             })
         };
         let second = take(second.unwrap_or(count.max(2)))?;

@@ -11,7 +11,8 @@ use crate::record::digest::{RecordDigest, day_content};
 use crate::record::salon::SalonView;
 use crate::record::{Edit, RecordError};
 use crate::time::Moment;
-use crate::trade::Millis;
+use crate::trade::told::Filling;
+use crate::trade::{Millis, Told, told};
 
 /// What a station stated at day's end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -80,8 +81,9 @@ impl Station {
         let (now, zone) = (self.now(), self.zone()?);
         let text = text.trim();
         let unreadable = || {
-            let why = format!(
-                "cannot read “{text}” as a time: write it like 14:05, 2026-03-03 14:05, or 10 min ago"
+            let why = told!(
+                "cannot read “{text}” as a time: write it like 14:05, 2026-03-03 14:05, or 10 min ago",
+                text
             );
             StationError::Input(why)
         };
@@ -214,7 +216,10 @@ impl Station {
     pub fn close_day(&mut self, date: Date, without: &[String]) -> Result<DayProof, StationError> {
         let mut proof = self.day_proof(date, without)?;
         if proof.closed {
-            return Err(StationError::Input(format!("{date} is closed already: open it again to add to it")));
+            return Err(StationError::Input(told!(
+                "{date} is closed already: open it again to add to it",
+                date = Filling::date(&date.to_string())
+            )));
         }
         let name = |device: &String| {
             let station = proof.stations.iter().find(|s| s.device == *device);
@@ -226,28 +231,33 @@ impl Station {
             Agreement::Open { silent, unsent, digests } => {
                 let mut why = Vec::new();
                 if !silent.is_empty() {
-                    why.push(format!(
-                        "no statement from {}: bring it together with the others and let it state",
-                        list(silent)
+                    why.push(told!(
+                        "no statement from {stations}: bring it together with the others and let it state",
+                        stations = list(silent)
                     ));
                 }
                 if !unsent.is_empty() {
-                    why.push(format!(
-                        "not everything is sent at {}: let it reach the relay and state again",
-                        list(unsent)
+                    why.push(told!(
+                        "not everything is sent at {stations}: let it reach the relay and state again",
+                        stations = list(unsent)
                     ));
                 }
                 if digests.len() > 1 {
-                    let groups = digests
-                        .iter()
-                        .map(|(digest, by)| format!("{} at {}", digest.get(..8).unwrap_or(digest), list(by)));
-                    let groups: Vec<String> = groups.collect();
-                    why.push(format!(
-                        "the records differ ({}): exchange again, then state again",
-                        groups.join("; ")
+                    let groups = digests.iter().map(|(digest, by)| {
+                        let digest = digest.get(..8).unwrap_or(digest);
+                        told!("{digest} at {stations}", digest, stations = list(by))
+                    });
+                    let groups = Told::joined(groups.collect(), "; ");
+                    why.push(told!(
+                        "the records differ ({groups}): exchange again, then state again",
+                        groups
                     ));
                 }
-                return Err(StationError::Input(format!("{date} cannot be closed yet: {}", why.join("; "))));
+                return Err(StationError::Input(told!(
+                    "{date} cannot be closed yet: {why}",
+                    date = Filling::date(&date.to_string()),
+                    why = Told::joined(why, "; ")
+                )));
             }
         };
         self.edit_day(date, |edit| day::close_day(edit, &digest).map(drop))?;
@@ -261,7 +271,10 @@ impl Station {
     /// [`StationError`].
     pub fn reopen_day(&mut self, date: Date, why: &str) -> Result<(), StationError> {
         if !self.day(date)?.state.closed {
-            return Err(StationError::Input(format!("{date} is not closed: go on with it")));
+            return Err(StationError::Input(told!(
+                "{date} is not closed: go on with it",
+                date = Filling::date(&date.to_string())
+            )));
         }
         self.names_no_client(why)?;
         self.edit_day(date, |edit| day::reopen_day(edit, why).map(drop))

@@ -11,6 +11,7 @@ use crate::record::client::ClientField;
 use crate::record::{Stamp, erasure};
 use crate::store::ErasedHere;
 use crate::sync::Swept;
+use crate::trade::told;
 
 /// Beginnings of names shorter than this are in too many other words to be looked for.
 const SHORTEST: usize = 3;
@@ -59,18 +60,20 @@ impl Station {
         self.not_for_associates()?;
         for visit in self.visits_on_floor()? {
             if self.client_of(&visit)?.as_ref() == Some(client) && self.visit(&visit)?.state.is_open() {
-                let why = format!(
-                    "this client has an open visit ({}): close it first, for erasing takes its timers away too",
-                    super::short(visit.as_str())
+                let why = told!(
+                    "this client has an open visit ({short}): close it first, for erasing takes its timers away too",
+                    short = super::short(visit.as_str())
                 );
                 return Err(StationError::Input(why));
             }
         }
         let known_by = self.known_by(client)?;
         if known_by.iter().any(|words| says(why, words)) {
-            let why = "the reason stays on the record: give one that does not name the client or say how to reach \
-                       them, e.g. “asked for it in writing”";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!(
+                "the reason stays on the record: give one that does not name the client or say how to reach \
+                       them, e.g. “asked for it in writing”"
+            );
+            return Err(StationError::Input(why));
         }
         let docs = self.documents_of(client)?;
         let stamp = Stamp { by: self.signed_in()?, at: self.now() };
@@ -166,10 +169,10 @@ impl Station {
                 let name = words(&found.title);
                 // One name alone may be a shade, a street, a colleague.
                 if name.len() > 1 && says(text, &name) {
-                    let why = format!(
-                        "“{}” names a client, and this page is kept for everybody and for good: say it in the \
+                    let why = told!(
+                        "“{text}” names a client, and this page is kept for everybody and for good: say it in the \
                          client's visit, or in other words",
-                        text.trim()
+                        text = text.trim()
                     );
                     return Err(StationError::Input(why));
                 }

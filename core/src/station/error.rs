@@ -1,60 +1,60 @@
 //! The few ways in which a station says no. Each says what to do; none carries a client's data.
 
+use std::fmt;
+
 use crate::record::DocError;
 use crate::record::error::RecordError;
 use crate::store::StoreError;
 use crate::sync::SyncError;
+use crate::trade::{Term, Told, TradeError, told};
 
 /// Why a command was refused. Nothing was changed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum StationError {
     /// Nobody has said who they are.
-    #[error("nobody is signed in at this station: say who you are first")]
     NobodySignedIn,
     /// The record refuses it, with the reason.
-    #[error(transparent)]
     Record(Box<RecordError>),
     /// This station's own copy failed.
-    #[error(transparent)]
-    Copy(#[from] SyncError),
+    Copy(SyncError),
     /// Pairing failed.
-    #[error("{0}")]
-    Pairing(String),
+    Pairing(Told),
     /// Something that was asked for is not there.
-    #[error("there is no {what} called “{name}” here: {hint}")]
     NotFound {
         /// What kind of thing.
-        what: &'static str,
+        what: Term,
         /// As it was asked for.
         name: String,
         /// What to do.
-        hint: &'static str,
+        hint: Term,
     },
     /// The words fit several.
-    #[error("“{name}” fits several of {what}: write more of it, or take a short name: {short}")]
     Ambiguous {
         /// What kind of things, in the plural.
-        what: &'static str,
+        what: Term,
         /// As it was asked for.
         name: Box<str>,
         /// Their short names, as many as one line holds.
         short: Box<str>,
     },
     /// Something stands against putting a product on the client, see [`crate::record::stop`].
-    #[error("{0}")]
-    Stopped(String),
+    Stopped(Told),
     /// A photograph cannot be had or sent, with the reason.
-    #[error("{0}")]
-    Picture(String),
+    Picture(Told),
     /// A value cannot be used, with the reason and what would be possible.
-    #[error("{0}")]
-    Input(String),
+    Input(Told),
 }
 
 // Boxed, for a refusal must not weigh more than what it refuses.
 impl From<RecordError> for StationError {
     fn from(error: RecordError) -> Self {
         Self::Record(Box::new(error))
+    }
+}
+
+impl From<SyncError> for StationError {
+    fn from(error: SyncError) -> Self {
+        Self::Copy(error)
     }
 }
 
@@ -70,7 +70,41 @@ impl From<DocError> for StationError {
     }
 }
 
+impl From<TradeError> for StationError {
+    fn from(error: TradeError) -> Self {
+        Self::Input(error.told())
+    }
+}
+
+impl fmt::Display for StationError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for StationError {}
+
 impl StationError {
+    /// For people: what was refused and what to do.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::NobodySignedIn => told!("nobody is signed in at this station: say who you are first"),
+            Self::Record(error) => error.told(),
+            Self::Copy(error) => error.told(),
+            Self::NotFound { what, name, hint } => {
+                told!("there is no {what} called “{name}” here: {hint}", what = *what, name, hint = *hint)
+            }
+            Self::Ambiguous { what, name, short } => told!(
+                "“{name}” fits several of {what}: write more of it, or take a short name: {short}",
+                name = name.as_ref(),
+                what = *what,
+                short = short.as_ref()
+            ),
+            Self::Pairing(why) | Self::Stopped(why) | Self::Picture(why) | Self::Input(why) => why.clone(),
+        }
+    }
+
     /// A short stable name, for programs.
     #[must_use]
     pub fn code(&self) -> &'static str {

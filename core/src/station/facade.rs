@@ -6,6 +6,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::{Station, StationError};
+use crate::trade::Told;
 
 #[cfg(not(target_family = "wasm"))]
 pub use shape::{Shape, typescript};
@@ -22,6 +23,15 @@ pub enum CallError {
 }
 
 impl CallError {
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Station(error) => error.told(),
+            Self::Host(why) => Told::written(why),
+        }
+    }
+
     /// A short stable name, for programs.
     #[must_use]
     pub fn code(&self) -> &'static str {

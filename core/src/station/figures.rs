@@ -14,7 +14,7 @@ use crate::trade::limits::{Findings, RuleSet, Substance, UsedOn};
 use crate::trade::mix::{Amount, Share};
 use crate::trade::onhead::on_head_of_recipe;
 use crate::trade::tone::{Balance, Hue, Tone, balance, mean_level, pigment_left, warmth_at};
-use crate::trade::{Grams, Level, Percent, Told, told};
+use crate::trade::{Grams, Level, Percent, Told, term, told};
 
 /// A formula at an amount, as it would go on the scale.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -119,7 +119,7 @@ impl Station {
         amount: Option<Amount>,
     ) -> Result<FormulaFigures, StationError> {
         let (shelf, rules, view) = (self.shelf()?, self.salon()?.rules(), self.visit(visit)?);
-        let noted = view.formula(formula).ok_or_else(|| RecordError::not_found("formula", formula))?;
+        let noted = view.formula(formula).ok_or_else(|| RecordError::not_found(term!("formula"), formula))?;
         let seen = seen_at(&view, seen);
         let pigments = Pigments::of(&shelf, noted);
         let on_head = noted.recipe().ok().and_then(|recipe| on_head_of_recipe(&recipe).ok());

@@ -9,7 +9,7 @@ use crate::record::RecordError;
 use crate::record::shelf::{Goods, ShelfItem, ShelfView};
 use crate::record::visit::{self, Formula, Line, LineRole};
 use crate::trade::mix::Share;
-use crate::trade::{Millis, Told, Volumes, told};
+use crate::trade::{Millis, Told, Volumes, term, told};
 
 /// A line of a formula to be noted.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -153,10 +153,10 @@ impl Station {
         formula: &EntryId,
     ) -> Result<Noted, StationError> {
         let past = self.visit(from)?;
-        let noted = past.formula(formula).ok_or_else(|| RecordError::not_found("formula", formula))?;
+        let noted = past.formula(formula).ok_or_else(|| RecordError::not_found(term!("formula"), formula))?;
         let unsettled = || {
-            let why = "the old note was never settled: settle it in that visit, or note it anew here";
-            StationError::Input(why.to_owned())
+            let why = told!("the old note was never settled: settle it in that visit, or note it anew here");
+            StationError::Input(why)
         };
         let old = noted.formula.settled().cloned().ok_or_else(unsettled)?;
         let lines: Vec<Line> = noted
@@ -210,7 +210,7 @@ fn departures(formula: &Formula, products: &[&ShelfItem]) -> Vec<Told> {
 /// The line with what the shelf knows of its product.
 fn filled(shelf: &ShelfView, line: &NewLine) -> Result<Line, StationError> {
     let item = match &line.product {
-        Some(id) => Some(shelf.item(id).ok_or_else(|| RecordError::not_found("product", id))?),
+        Some(id) => Some(shelf.item(id).ok_or_else(|| RecordError::not_found(term!("product"), id))?),
         None => None,
     };
     let goods = item.and_then(|i| i.product.latest()).map(|v| &v.value.goods);
@@ -228,9 +228,9 @@ fn filled(shelf: &ShelfView, line: &NewLine) -> Result<Line, StationError> {
         (name, _) => name.to_owned(),
     };
     let role = line.role.or(role).ok_or_else(|| {
-        let why = "say what the product does: shade, clear, lightener, developer, additive or treatment; or put it on \
-                   the shelf";
-        StationError::Input(format!("{name}: {why}"))
+        let why = told!("say what the product does: shade, clear, lightener, developer, additive or treatment; or put it on \
+                   the shelf");
+        StationError::Input(told!("{name}: {why}", name = &name, why))
     })?;
     Ok(Line {
         // Replaced by whoever adds the line.

@@ -147,7 +147,7 @@ impl Station {
 
 /// What is seen and wanted, and how that is known.
 fn goal_of(view: &VisitView, wish: &GlossWish) -> Result<(GlossGoal, Told), StationError> {
-    let input = |why: Term| StationError::Input(why.told().text);
+    let input = |why: Term| StationError::Input(why.told());
     let named = |target: &&Target| {
         wish.zone.as_ref().is_none_or(|zone| target.zone.trim().to_lowercase() == zone.trim().to_lowercase())
     };
@@ -182,7 +182,7 @@ fn goal_of(view: &VisitView, wish: &GlossWish) -> Result<(GlossGoal, Told), Stat
             "" => say,
             tone => told!("“{tone}” is no hue here: {say}", tone, say),
         };
-        StationError::Input(why.text)
+        StationError::Input(why)
     })?;
     Ok((GlossGoal { seen: seen.hue, at, level, tone }, seen.from))
 }

@@ -6,6 +6,7 @@ use crate::record::RecordError;
 use crate::record::visit::{self, Countersign, Remark, RemarkKind, Seen, SignState};
 
 use super::visits::Briefing;
+use crate::trade::{Told, term, told};
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported)]
 impl Station {
@@ -25,8 +26,9 @@ impl Station {
     /// [`StationError`], also for somebody who left.
     pub fn hand_over(&mut self, visit: &DocId, to: &PersonId) -> Result<(), StationError> {
         if self.salon()?.person(to).is_some_and(|p| !p.is_active()) {
-            let why = "that person is marked as having left: hand the client to somebody who works here";
-            return Err(StationError::Input(why.to_owned()));
+            let why =
+                told!("that person is marked as having left: hand the client to somebody who works here");
+            return Err(StationError::Input(why));
         }
         self.edit_visit(visit, |edit| visit::hand_over(edit, to).map(drop))
     }
@@ -50,8 +52,12 @@ impl Station {
                     .filter(|p| salon.may_countersign(&p.id))
                     .map(|p| p.called())
                     .collect();
-                let who = if trainers.is_empty() { "nobody yet".to_owned() } else { trainers.join(", ") };
-                let why = format!("only a trainer's countersign counts; trainers here: {who}");
+                let who = if trainers.is_empty() {
+                    told!("nobody yet")
+                } else {
+                    Told::written(trainers.join(", "))
+                };
+                let why = told!("only a trainer's countersign counts; trainers here: {who}", who);
                 return Err(StationError::Input(why));
             }
         }
@@ -72,19 +78,19 @@ impl Station {
     ) -> Result<Countersign, StationError> {
         let me = self.signed_in()?;
         if !self.salon()?.may_countersign(&me) {
-            let why = "only a trainer's countersign counts: have a trainer sign in and answer";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!("only a trainer's countersign counts: have a trainer sign in and answer");
+            return Err(StationError::Input(why));
         }
         let view = self.visit(visit)?;
         let Some(request) = view.countersign() else {
-            let why = "nobody asked for a countersign at this visit: have the associate ask for one";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!("nobody asked for a countersign at this visit: have the associate ask for one");
+            return Err(StationError::Input(why));
         };
         let id = request.id.clone();
         self.edit_visit(visit, |edit| visit::answer_countersign(edit, &id, seen, agrees, note).map(drop))?;
         let after = self.visit(visit)?;
         let answered = after.countersigns.into_iter().find(|c| c.id == id);
-        Ok(answered.ok_or_else(|| RecordError::not_found("countersign request", &id))?)
+        Ok(answered.ok_or_else(|| RecordError::not_found(term!("countersign request"), &id))?)
     }
 
     /// Lets the plan of a visit go ahead as it stands: without being asked, in place of whoever was asked, or against
@@ -95,14 +101,14 @@ impl Station {
     pub fn decide(&mut self, visit: &DocId, seen: &Seen, why: &str) -> Result<Countersign, StationError> {
         let me = self.signed_in()?;
         if !self.salon()?.may_countersign(&me) {
-            let why = "only a trainer decides that: have a trainer sign in and decide";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!("only a trainer decides that: have a trainer sign in and decide");
+            return Err(StationError::Input(why));
         }
         self.visit(visit)?;
         self.edit_visit(visit, |edit| visit::decide_countersign(edit, seen, why))?;
         let after = self.visit(visit)?;
         let decided = after.countersign().cloned();
-        Ok(decided.ok_or_else(|| RecordError::not_found("countersign", visit))?)
+        Ok(decided.ok_or_else(|| RecordError::not_found(term!("countersign"), visit))?)
     }
 
     /// Puts a remark, or the reason why something is so, beside what it is about.
@@ -144,9 +150,9 @@ impl Station {
         let view = self.visit(visit)?;
         let open = view.countersigns.iter().rev().find(|c| c.state != SignState::Withdrawn);
         let id = open.map(|c| c.id.clone()).ok_or_else(|| {
-            StationError::Input(
-                "nobody asked for a countersign at this visit: there is nothing to take back".to_owned(),
-            )
+            StationError::Input(told!(
+                "nobody asked for a countersign at this visit: there is nothing to take back"
+            ))
         })?;
         self.edit_visit(visit, |edit| visit::withdraw_countersign(edit, &id).map(drop))
     }

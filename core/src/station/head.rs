@@ -173,8 +173,9 @@ impl Station {
             None => view.exposure.on_hair().map(|s| s.section.clone()).collect(),
         };
         if sections.is_empty() {
-            let why = "nothing is on the hair by this record: paint first, or see what is on which section";
-            return Err(StationError::Input(why.to_owned()));
+            let why =
+                told!("nothing is on the hair by this record: paint first, or see what is on which section");
+            return Err(StationError::Input(why));
         }
         let over: Vec<EntryId> = over_with(&view, &sections).map(|t| t.id.clone()).collect();
         self.edit_visit(visit, |edit| {
@@ -253,10 +254,10 @@ pub(super) fn countersigned(
     }
     match approval::lack(salon, view) {
         None => Ok(()),
-        Some(lack) => Err(StationError::Input(format!(
-            "an associate's work needs a trainer's countersign before anything touches the client: {}; or a trainer \
+        Some(lack) => Err(StationError::Input(told!(
+            "an associate's work needs a trainer's countersign before anything touches the client: {what_to_do}; or a trainer \
              decides, with a reason",
-            lack.what_to_do()
+            what_to_do = lack.what_to_do()
         ))),
     }
 }

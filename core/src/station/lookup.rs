@@ -4,6 +4,7 @@
 use super::{Station, StationError};
 use crate::ids::{DocId, PersonId};
 use crate::store::Found;
+use crate::trade::{Term, term};
 
 /// The length of a short name: enough to tell a salon's day apart, short enough to type with gloves.
 const SHORT: usize = 5;
@@ -34,11 +35,11 @@ pub(super) struct Known<T> {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Wanted {
     /// In the plural, for "fits 3 of the …".
-    pub(super) several: &'static str,
+    pub(super) several: Term,
     /// In the singular.
-    pub(super) what: &'static str,
+    pub(super) what: Term,
     /// What to do when there is none.
-    pub(super) hint: &'static str,
+    pub(super) hint: Term,
 }
 
 /// The one thing that the words mean: a whole id or name first, then whatever begins so.
@@ -108,9 +109,9 @@ impl Station {
     pub fn find_client(&self, words: &str) -> Result<DocId, StationError> {
         let asked = words.trim();
         let wanted = Wanted {
-            what: "client",
-            several: "the clients",
-            hint: "search for another part of the name, or make a new card",
+            what: term!("client"),
+            several: term!("the clients"),
+            hint: term!("search for another part of the name, or make a new card"),
         };
         if let Some(id) = self.whole_name("client/", asked)? {
             return Ok(id);
@@ -157,9 +158,9 @@ impl Station {
     /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_person(&mut self, words: &str) -> Result<PersonId, StationError> {
         let wanted = Wanted {
-            what: "person",
-            several: "the people here",
-            hint: "list the people of the salon, or add one",
+            what: term!("person"),
+            several: term!("the people here"),
+            hint: term!("list the people of the salon, or add one"),
         };
         let people = self.salon()?.people.into_iter().map(|p| Known {
             id: p.id.as_str().to_owned(),
@@ -191,7 +192,8 @@ pub(super) fn could_be_short(asked: &str) -> bool {
 mod tests {
     use super::*;
 
-    const WANTED: Wanted = Wanted { what: "thing", several: "the things", hint: "make one" };
+    const WANTED: Wanted =
+        Wanted { what: term!("thing"), several: term!("the things"), hint: term!("make one") };
 
     fn known(list: &[(&str, &str)]) -> Vec<Known<usize>> {
         let known = list.iter().enumerate();

@@ -21,7 +21,7 @@ use crate::trade::mix::{Amount, DeveloperPart, DeveloperSide, Mix, Recipe, Share
 use crate::trade::stepup::{StepUp, step_up};
 use crate::trade::strength::{Strength, label_percent, label_volumes};
 use crate::trade::told::Filling;
-use crate::trade::{Grams, Millis, Percent, Told, TradeError, Volumes, told};
+use crate::trade::{Grams, Millis, Percent, Told, Volumes, term, told};
 
 /// What is to be mixed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -221,18 +221,18 @@ impl Station {
         how: Option<Weighed>,
     ) -> Result<BowlReady, StationError> {
         let view = self.visit(visit)?;
-        let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+        let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
         let planned = if view.mixed_at.is_some() { &view.mixed } else { &view.planned };
         let Some(contents) = agreed(planned) else {
-            let why = "people noted this bowl differently: settle what is in it first";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!("people noted this bowl differently: settle what is in it first");
+            return Err(StationError::Input(why));
         };
         let mut contents = contents.clone();
         contents.weighed = how.or(contents.weighed);
         for (place, amount) in weighed {
             let parts = contents.parts.len();
             let part = contents.parts.get_mut(*place).ok_or_else(|| {
-                StationError::Input(format!("this bowl has {parts} parts, numbered from 1"))
+                StationError::Input(told!("this bowl has {parts} parts, numbered from 1", parts))
             })?;
             part.amount = *amount;
         }
@@ -334,7 +334,8 @@ impl Station {
         formula: &EntryId,
     ) -> Result<Option<AmountProposed>, StationError> {
         let view = self.visit(visit)?;
-        let wanted = view.formula(formula).ok_or_else(|| RecordError::not_found("formula", formula))?;
+        let wanted =
+            view.formula(formula).ok_or_else(|| RecordError::not_found(term!("formula"), formula))?;
         let wanted = products(wanted);
         let Some(client) = view.opening.as_ref().map(|o| o.client.clone()) else { return Ok(None) };
         for past in self.visits_of(&client)?.into_iter().filter(|p| p.visit != *visit) {
@@ -377,8 +378,8 @@ impl Station {
     ) -> Result<BowlReady, StationError> {
         let rules = self.rules()?;
         let view = self.visit(visit)?;
-        let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
-        let contents = view.contents().cloned().ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+        let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
+        let contents = view.contents().cloned().ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
         let findings = view.on_head.map(|found| held_against(&rules, found)).unwrap_or_default();
         Ok(BowlReady {
             bowl: bowl.clone(),
@@ -398,12 +399,6 @@ fn agreed(said: &Register<Contents>) -> Option<&Contents> {
     said.versions.iter().all(|v| v.value == first.value).then_some(&first.value)
 }
 
-impl From<TradeError> for StationError {
-    fn from(error: TradeError) -> Self {
-        Self::Input(error.to_string())
-    }
-}
-
 /// What is known when a bowl is worked out.
 pub(super) struct Mixing {
     view: VisitView,
@@ -418,7 +413,7 @@ impl Mixing {
     }
 
     fn formula(&self, id: &EntryId) -> Result<&FormulaView, StationError> {
-        Ok(self.view.formula(id).ok_or_else(|| RecordError::not_found("formula", id))?)
+        Ok(self.view.formula(id).ok_or_else(|| RecordError::not_found(term!("formula"), id))?)
     }
 
     /// How long a bowl of this formula is used: the shortest of what the note, the labels and the house say.
@@ -444,8 +439,8 @@ impl Mixing {
                 Mix::as_noted(recipe)?
             }
             None => {
-                let why = "the formula is in parts: say how much to mix, like 60 g";
-                return Err(StationError::Input(why.to_owned()));
+                let why = told!("the formula is in parts: say how much to mix, like 60 g");
+                return Err(StationError::Input(why));
             }
         };
         let weighing = mix.weigh()?;
@@ -516,8 +511,9 @@ impl Mixing {
         let own = formula.formula.settled().and_then(|f| f.ratio);
         let ratio = recipe.developer.as_ref().map(|side| side.ratio).or(own);
         let Some(ratio) = ratio else {
-            let why = "the formula has no ratio, so a developer cannot be weighed: note one, like 1:1.5";
-            return Err(StationError::Input(why.to_owned()));
+            let why =
+                told!("the formula has no ratio, so a developer cannot be weighed: note one, like 1:1.5");
+            return Err(StationError::Input(why));
         };
         let name = format!("developer {strength}");
         let part = DeveloperPart { name, strength: label_percent(strength)?, share: Share::parts(1) };
@@ -529,8 +525,8 @@ impl Mixing {
     fn strengths(&self, wish: &ServiceWish, bowls: usize) -> Result<Vec<Option<Volumes>>, StationError> {
         let Some(first) = wish.first else {
             if wish.last.is_some() {
-                let why = "say the strength of the first bowl too, to step up from";
-                return Err(StationError::Input(why.to_owned()));
+                let why = told!("say the strength of the first bowl too, to step up from");
+                return Err(StationError::Input(why));
             }
             return Ok(vec![None; bowls]);
         };

@@ -65,8 +65,9 @@ use crate::ids::{DocId, PersonId};
 use crate::record::digest::RecordDigest;
 use crate::record::{Document, Stamp, salon};
 use crate::store::Found;
-use crate::sync::{Engine, Fault, Happening, Lane, Outgoing, Replica, Status};
+use crate::sync::{Engine, Fault, Happening, Lane, Outgoing, Replica, Status, Tell};
 use crate::time::{Clock, ClockReading, Moment};
+use crate::trade::told;
 use crate::wire::api::{Invite, Request, Revoke};
 use crate::wire::envelope;
 use crate::wire::ids::{BoxPublic, DeviceId, SpaceId};
@@ -364,9 +365,11 @@ impl Station {
     /// [`StationError`]; while the relay has not heard of the salon.
     pub fn invite(&mut self) -> Result<(Outgoing, InvitationLink), StationError> {
         if !self.relay_knows() {
-            let why = "the relay has not heard of this salon yet, and keeps no invitation to it before: check that \
-                       this device is on its network, then ask again";
-            return Err(StationError::Pairing(why.to_owned()));
+            let why = told!(
+                "the relay has not heard of this salon yet, and keeps no invitation to it before: check that \
+                       this device is on its network, then ask again"
+            );
+            return Err(StationError::Pairing(why));
         }
         let invitation = Invitation::generate(self.replica.random());
         let nonce = random::bytes(self.replica.random());
@@ -376,11 +379,11 @@ impl Station {
             keyring: identity.keyring.clone(),
             recovery_box: identity.recovery_box,
         };
-        let sealed = invitation.seal(&welcome, nonce).map_err(|e| StationError::Pairing(e.to_string()))?;
+        let sealed = invitation.seal(&welcome, nonce).map_err(|e| StationError::Pairing(e.told()))?;
         let request =
             Request::Invite(Invite { space: identity.space, key: invitation.key(), sealed: sealed.into() });
         let link = InvitationLink::new(&identity.relay_url, invitation)
-            .map_err(|e| StationError::Pairing(e.to_string()))?;
+            .map_err(|e| StationError::Pairing(e.told()))?;
         Ok((self.errand(&request), link))
     }
 
@@ -392,7 +395,7 @@ impl Station {
     /// [`StationError::Pairing`] for another salon's words.
     pub fn found_anew(&mut self, words: &RecoverySecret) -> Result<(), StationError> {
         if words.box_public() != self.replica.identity().recovery_box {
-            return Err(StationError::Pairing("these are another salon's recovery words".to_owned()));
+            return Err(StationError::Pairing(told!("these are another salon's recovery words")));
         }
         self.replica.found_anew(words.public())?;
         self.try_at_once();

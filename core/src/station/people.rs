@@ -4,6 +4,7 @@ use super::{Station, StationError};
 use crate::ids::{DocId, PersonId};
 use crate::record::salon::{self, Person, Policy, Role, SalonView};
 use crate::record::{Edit, RecordError};
+use crate::trade::told;
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(salon, me)))]
 impl Station {
@@ -22,9 +23,10 @@ impl Station {
     pub fn sign_in_as(&mut self, words: &str) -> Result<PersonId, StationError> {
         let person = self.find_person(words)?;
         if self.salon()?.person(&person).is_some_and(|p| !p.is_active()) {
-            let why =
-                "this person is marked as having left: mark them as back first, or sign in as somebody else";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!(
+                "this person is marked as having left: mark them as back first, or sign in as somebody else"
+            );
+            return Err(StationError::Input(why));
         }
         self.sign_in(person.clone());
         Ok(person)
@@ -56,8 +58,8 @@ impl Station {
         let taken =
             |p: &Person| p.is_active() && p.called().trim().to_lowercase() == name.trim().to_lowercase();
         if self.salon()?.people.iter().any(taken) {
-            let why = "somebody of that name works here already: add a second name or an initial";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!("somebody of that name works here already: add a second name or an initial");
+            return Err(StationError::Input(why));
         }
         self.act(|action| {
             let person = salon::mint_person(action.random());
@@ -146,8 +148,10 @@ impl Station {
         let others = salon.people.iter().any(|p| p.is_active() && p.acts_as() > Role::Associate);
         match salon.person(&me) {
             Some(person) if person.acts_as() == Role::Associate && others => {
-                let why = "people and rules of the house are not an associate's to change: ask a stylist or a trainer";
-                Err(StationError::Input(why.to_owned()))
+                let why = told!(
+                    "people and rules of the house are not an associate's to change: ask a stylist or a trainer"
+                );
+                Err(StationError::Input(why))
             }
             _ => Ok(()),
         }

@@ -10,6 +10,7 @@ use crate::ids::{DocId, EntryId};
 use crate::record::visit::{Kept, Photo, PhotoOf};
 use crate::store::PictureHash;
 use crate::sync::Outgoing;
+use crate::trade::{Told, term, told};
 use crate::wire::api::{Answer, Fetch, Keep, MAX_PICTURE_BYTES, Request};
 use crate::wire::envelope;
 use crate::wire::ids::FrameHash;
@@ -44,14 +45,15 @@ impl Station {
     ) -> Result<EntryId, StationError> {
         if picture.len() > MAX_PHOTO_BYTES {
             let most = MAX_PHOTO_BYTES >> 10;
-            let say = format!(
-                "the picture has {} KiB, and {most} are the most: make it smaller",
-                picture.len() >> 10
+            let say = told!(
+                "the picture has {picture} KiB, and {most} are the most: make it smaller",
+                picture = picture.len() >> 10,
+                most
             );
             return Err(StationError::Input(say));
         }
         let kind = kind(picture).ok_or_else(|| {
-            StationError::Input("this is no picture: a photograph is a JPEG, PNG or WebP file".to_owned())
+            StationError::Input(told!("this is no picture: a photograph is a JPEG, PNG or WebP file"))
         })?;
         let key = LockKey::generate(self.replica.random());
         let locked = key.lock(Purpose::Picture, picture);
@@ -111,9 +113,7 @@ impl Station {
             other => return Err(refused(other.ok())),
         };
         if PictureHash::from(Sha256::digest(&locked)) != hash {
-            return Err(StationError::Picture(
-                "the relay sent another picture than was asked for".to_owned(),
-            ));
+            return Err(StationError::Picture(told!("the relay sent another picture than was asked for")));
         }
         let picture = opened(&kept, &locked)?;
         self.replica.keep_picture(&hash, visit, false, &locked)?;
@@ -164,13 +164,12 @@ impl Station {
         let view = self.visit(visit)?;
         let photo = view.photos.iter().find(|photo| photo.id == *id).and_then(|photo| photo.value().cloned());
         let photo = photo.ok_or_else(|| StationError::NotFound {
-            what: "photograph",
+            what: term!("photograph"),
             name: id.to_string(),
-            hint: "look at the visit for those that there are",
+            hint: term!("look at the visit for those that there are"),
         })?;
-        let elsewhere = || {
-            StationError::Picture("this picture is kept elsewhere: the salon has its hash only".to_owned())
-        };
+        let elsewhere =
+            || StationError::Picture(told!("this picture is kept elsewhere: the salon has its hash only"));
         let kept = photo.kept.ok_or_else(elsewhere)?;
         let hash = read_hex(&kept.hash).ok_or_else(elsewhere)?;
         Ok((hash, kept))
@@ -179,8 +178,8 @@ impl Station {
 
 fn refused(answer: Option<Answer>) -> StationError {
     StationError::Picture(match answer {
-        Some(Answer::Refused(refusal)) => refusal.say,
-        _ => "the relay's answer cannot be read".to_owned(),
+        Some(Answer::Refused(refusal)) => Told::written(refusal.say),
+        _ => told!("the relay's answer cannot be read"),
     })
 }
 
@@ -188,7 +187,7 @@ fn opened(kept: &Kept, locked: &[u8]) -> Result<Vec<u8>, StationError> {
     let key = read_hex(&kept.key).map(LockKey::from_bytes);
     let picture = key.and_then(|key| key.open(Purpose::Picture, locked));
     picture.ok_or_else(|| {
-        StationError::Picture("this picture cannot be opened with the key on its visit".to_owned())
+        StationError::Picture(told!("this picture cannot be opened with the key on its visit"))
     })
 }
 

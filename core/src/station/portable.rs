@@ -14,6 +14,7 @@ use crate::record::unpack::{self, Problem, Renamed};
 use crate::record::visit::{self, VisitView};
 use crate::record::{Document, MadeChange, Revision, Stamp, erasure};
 use crate::time::Moment;
+use crate::trade::told;
 use crate::wire::random;
 
 /// Where a card says that it came from a file.
@@ -245,8 +246,8 @@ fn offset(zone: &jiff::tz::TimeZone, at: jiff::Timestamp) -> String {
 
 fn unusable(problems: &[Problem]) -> StationError {
     let lines: Vec<String> = problems.iter().map(|p| format!("  {p}")).collect();
-    StationError::Input(format!(
-        "the file cannot be taken in, and nothing of it was kept:\n{}",
-        lines.join("\n")
+    StationError::Input(told!(
+        "the file cannot be taken in, and nothing of it was kept:\n{lines}",
+        lines = lines.join("\n")
     ))
 }

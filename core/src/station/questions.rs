@@ -13,7 +13,7 @@ use crate::record::visit::{self, About, VisitView};
 use crate::record::{Edit, RecordError, Revision};
 use crate::time::Moment;
 use crate::time::timer::Phase;
-use crate::trade::{Millis, Told, told};
+use crate::trade::{Millis, Told, term, told};
 
 /// One way to answer a question.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -134,10 +134,10 @@ impl Station {
     pub fn settle(&mut self, doc: &DocId, question: &str, choice: &str) -> Result<(), StationError> {
         let asked: Vec<Asked> = self.questions_in(doc)?.into_iter().filter(|q| q.id == question).collect();
         if asked.is_empty() {
-            return Err(RecordError::not_found("open question", question).into());
+            return Err(RecordError::not_found(term!("open question"), question).into());
         }
         let found = asked.into_iter().find(|q| q.choices.iter().any(|c| c.id == choice));
-        let asked = found.ok_or_else(|| RecordError::not_found("choice", choice))?;
+        let asked = found.ok_or_else(|| RecordError::not_found(term!("choice"), choice))?;
         let entry = || question.split_once('/').map(|(c, e)| (c.to_owned(), EntryId::new(e)));
         match (asked.way, entry()) {
             (Way::Record, _) => {
@@ -156,7 +156,7 @@ impl Station {
             (Way::VisitState, _) if choice == CLOSE => self.close_visit(doc).map(drop),
             (Way::VisitState, _) => self.reopen_visit(doc, ""),
             (Way::VisitValue | Way::OnHair, None) => {
-                Err(RecordError::not_found("open question", question).into())
+                Err(RecordError::not_found(term!("open question"), question).into())
             }
         }
     }
@@ -211,8 +211,8 @@ impl Station {
         // One action stamps all of its steps with the same instant.
         let Some(last) = found.iter().map(|(_, _, r)| r.at.ms).max() else {
             return Err(match step {
-                Some(step) => RecordError::not_found("change", step).into(),
-                None => StationError::Input("you did nothing here yet that could be taken back".to_owned()),
+                Some(step) => RecordError::not_found(term!("change"), step).into(),
+                None => StationError::Input(told!("you did nothing here yet that could be taken back")),
             });
         };
         found.retain(|(_, _, r)| r.at.ms == last);
@@ -287,8 +287,8 @@ fn of_visit(doc: &DocId, open: visit::OpenQuestion) -> Asked {
     }
 }
 
-fn refused(why: &str) -> RecordError {
-    RecordError::refused("undo", why)
+fn refused(why: Told) -> RecordError {
+    RecordError::refused(term!("undo"), why)
 }
 
 fn undo_timer(edit: &mut Edit<'_, '_>, id: &EntryId, revision: &Revision) -> Result<(), RecordError> {
@@ -299,7 +299,8 @@ fn undo_timer(edit: &mut Edit<'_, '_>, id: &EntryId, revision: &Revision) -> Res
         "resumed" => timer::pause(edit, id).map(drop),
         "extended" => {
             let by_ms = revision.fields.get("by_ms").and_then(Value::as_i64).unwrap_or(0);
-            let entry = edit.entries().get(TIMERS, id).ok_or_else(|| RecordError::not_found("timer", id))?;
+            let entry =
+                edit.entries().get(TIMERS, id).ok_or_else(|| RecordError::not_found(term!("timer"), id))?;
             let view = TimerView::read(edit.doc(), id, entry);
             let length = view.stands.map_or(0, |s| match s.phase {
                 Phase::Paused { at_ms, left_ms } => at_ms.saturating_add(left_ms).saturating_sub(s.from_ms),
@@ -307,7 +308,7 @@ fn undo_timer(edit: &mut Edit<'_, '_>, id: &EntryId, revision: &Revision) -> Res
             });
             timer::set_length(edit, id, Millis::new(length.saturating_sub(by_ms))).map(drop)
         }
-        _ => Err(refused("this cannot be taken back; set the timer as it should be instead")),
+        _ => Err(refused(told!("this cannot be taken back; set the timer as it should be instead"))),
     }
 }
 
@@ -339,20 +340,20 @@ fn undo_in_visit(
     if collection == visit::BOWL {
         return match revision.what.as_str() {
             "used_up" | "discarded" => visit::keep_bowl(edit, id).map(drop),
-            _ => Err(refused("a bowl that was mixed is there: correct its weights, or discard it")),
+            _ => Err(refused(told!("a bowl that was mixed is there: correct its weights, or discard it"))),
         };
     }
     if !ITEMS.contains(&collection) && collection != visit::GOAL {
-        return Err(refused("this cannot be taken back; make the change that is needed instead"));
+        return Err(refused(told!("this cannot be taken back; make the change that is needed instead")));
     }
     let entry = edit.entries().get(collection, id);
     let before = match revision.after.as_slice() {
         [before] => entry.and_then(|e| e.get(before)).cloned(),
         [] if collection != visit::GOAL => None,
         _ => {
-            return Err(refused(
-                "several things stood before it, or nothing; set the value that is needed instead",
-            ));
+            return Err(refused(told!(
+                "several things stood before it, or nothing; set the value that is needed instead"
+            )));
         }
     };
     let said = match before {
@@ -381,5 +382,5 @@ fn newest(
     if newest.contains(&revision.id) {
         return Ok(());
     }
-    Err(refused("it is not the newest word on this; set the value that is needed instead"))
+    Err(refused(told!("it is not the newest word on this; set the value that is needed instead")))
 }

@@ -3,6 +3,7 @@
 
 use super::{Station, StationError};
 use crate::sync::Outgoing;
+use crate::trade::{Told, told};
 use crate::wire::api::{Answer, Pull, RefusalCode, Request};
 use crate::wire::envelope;
 use crate::wire::link::relay_address;
@@ -36,10 +37,7 @@ impl Station {
     /// [`StationError`] for what cannot be an address.
     pub fn move_relay(&mut self, url: &str) -> Result<(), StationError> {
         let address = relay_address(url.trim()).map_err(|_| {
-            let why = format!(
-                "{} is not the address of a relay: it looks like http://192.168.1.5:7420 or https://relay.example",
-                url.trim()
-            );
+            let why = told!("{url} is not the address of a relay: it looks like http://192.168.1.5:7420 or https://relay.example", url = url.trim());
             StationError::Input(why)
         })?;
         self.replica.move_relay(address)?;
@@ -64,9 +62,9 @@ impl Station {
             Ok(Answer::Refused(refusal)) => match refusal.code {
                 RefusalCode::Rewind => Ok(RelayFound::OtherLog),
                 RefusalCode::UnknownSpace => Ok(RelayFound::Unknown),
-                _ => Err(StationError::Pairing(refusal.say)),
+                _ => Err(StationError::Pairing(Told::written(refusal.say))),
             },
-            _ => Err(StationError::Pairing("what answers there is not a relay of this version".to_owned())),
+            _ => Err(StationError::Pairing(told!("what answers there is not a relay of this version"))),
         }
     }
 }

@@ -10,6 +10,7 @@ use crate::record::shelf::{self, Price, Product, ShelfItem, ShelfView, StockLeve
 use crate::record::stock::{self, ProductStock};
 use crate::record::visit::VisitView;
 use crate::record::{Edit, RecordError, Version};
+use crate::trade::{term, told};
 
 #[cfg_attr(
     any(feature = "web", feature = "ffi"),
@@ -30,9 +31,9 @@ impl Station {
     /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_product(&mut self, words: &str) -> Result<ShelfItem, StationError> {
         let wanted = Wanted {
-            what: "product on the shelf",
-            several: "the products",
-            hint: "list the shelf, or add the product",
+            what: term!("product on the shelf"),
+            several: term!("the products"),
+            hint: term!("list the shelf, or add the product"),
         };
         let known = self.shelf()?.items.into_iter().map(|item| {
             let said = item.product.versions.iter();
@@ -51,8 +52,8 @@ impl Station {
         let called = format!("{} {}", product.line.trim(), product.name.trim()).to_lowercase();
         if self.shelf()?.items.iter().any(|item| item.is_offered() && item.called().to_lowercase() == called)
         {
-            let why = "a product of that line and name is on the shelf already: change that one";
-            return Err(StationError::Input(why.to_owned()));
+            let why = told!("a product of that line and name is on the shelf already: change that one");
+            return Err(StationError::Input(why));
         }
         self.act(|action| {
             action.edit(&DocId::shelf(), |edit| {

@@ -7,6 +7,7 @@ use crate::record::client::ClientView;
 use crate::record::salon::Role;
 use crate::record::stop::{ColourRules, Stop, Touch};
 use crate::record::visit::{self, Overridden, VisitView};
+use crate::trade::{Told, told};
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(stop)))]
 impl Station {
@@ -43,11 +44,11 @@ impl Station {
         if !stop.stands {
             return Ok(());
         }
-        let against: Vec<&str> = stop.standing().map(|a| a.text.as_str()).collect();
-        Err(StationError::Stopped(format!(
-            "stop, this must not touch the client yet. {} Only a stylist or trainer can override that, by name and \
+        let against = stop.standing().map(|a| a.text.clone()).collect();
+        Err(StationError::Stopped(told!(
+            "stop, this must not touch the client yet. {against} Only a stylist or trainer can override that, by name and \
              with a reason that stays on the record",
-            against.join(" ")
+            against = Told::joined(against, " ")
         )))
     }
 
@@ -61,7 +62,7 @@ impl Station {
         self.may_override(&me)?;
         let stop = self.stop(visit)?;
         let against: Vec<Overridden> =
-            stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.to_string() }).collect();
+            stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.clone() }).collect();
         self.edit_visit(visit, |edit| visit::override_stop(edit, why, &against))
     }
 
@@ -80,9 +81,10 @@ impl Station {
             return Ok(());
         }
         let who: Vec<&str> = salon.people.iter().filter(|p| may(p)).map(|p| p.called()).collect();
-        let who = if who.is_empty() { "nobody yet".to_owned() } else { who.join(", ") };
-        Err(StationError::Input(format!(
-            "only a stylist or trainer can answer for colour despite a stop: {who}"
+        let who = if who.is_empty() { told!("nobody yet") } else { Told::written(who.join(", ")) };
+        Err(StationError::Input(told!(
+            "only a stylist or trainer can answer for colour despite a stop: {who}",
+            who
         )))
     }
 }

@@ -94,7 +94,7 @@ impl Station {
     /// [`StationError`].
     pub fn timer(&mut self, at: &TimerRef) -> Result<TimerView, StationError> {
         let view = TimerView::of(&at.doc, self.document(&at.doc)?.entries(), &at.timer);
-        Ok(view.ok_or_else(|| RecordError::not_found("timer", &at.timer))?)
+        Ok(view.ok_or_else(|| RecordError::not_found(term!("timer"), &at.timer))?)
     }
 
     /// The timer of the floor that the words mean: its label, the client's name, or its short name. One that runs is
@@ -104,9 +104,9 @@ impl Station {
     /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_timer(&mut self, words: &str) -> Result<TimerRef, StationError> {
         let wanted = Wanted {
-            what: "timer",
-            several: "the timers",
-            hint: "list the timers of the floor, or start one",
+            what: term!("timer"),
+            several: term!("the timers"),
+            hint: term!("list the timers of the floor, or start one"),
         };
         let (mut live, mut stopped) = (Vec::new(), Vec::new());
         for view in self.all_timers()? {
@@ -211,9 +211,9 @@ impl Station {
     /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_rinse(&mut self, words: &str) -> Result<TimerRef, StationError> {
         let wanted = Wanted {
-            what: "timer",
-            several: "the alarms to rinse",
-            hint: "list the timers of the floor, or start one",
+            what: term!("timer"),
+            several: term!("the alarms to rinse"),
+            hint: term!("list the timers of the floor, or start one"),
         };
         let now_ms = self.now().ms;
         let mut known = Vec::new();
@@ -246,9 +246,7 @@ impl Station {
             .map(|t| TimerRef { doc: t.doc, timer: t.id })
             .collect();
         if ringing.is_empty() && rinse.is_empty() {
-            return Err(StationError::Input(
-                "nothing rings at the moment: stop a timer to end it".to_owned(),
-            ));
+            return Err(StationError::Input(told!("nothing rings at the moment: stop a timer to end it")));
         }
         self.act(|action| {
             for at in &ringing {

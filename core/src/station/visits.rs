@@ -15,6 +15,7 @@ use crate::record::client::{
 use crate::record::day::{self, Slot};
 use crate::record::hair::warning::HairWarning;
 use crate::record::stop::{Stop, Touch};
+use crate::record::tell;
 use crate::record::visit::{
     self, After, BowlState, Finish, FinishKind, HandoverBrief, LineRole, Photo, Target, Topic, VisitView,
     ZoneResult,
@@ -22,9 +23,9 @@ use crate::record::visit::{
 use crate::record::zone::SOMEWHERE;
 use crate::record::{Document, Edit, RecordError, timer};
 use crate::time::{Moment, TimerKind};
-use crate::trade::Micrometres;
 use crate::trade::bowls::BowlRules;
 use crate::trade::next::days_to_grow;
+use crate::trade::{Micrometres, Told, term, told};
 
 /// On a card: the visits of the client, each under the visit's own name. Written with the visit, so that months later
 /// nobody has to open every visit to find one.
@@ -121,9 +122,9 @@ impl Station {
         let view = VisitView::read(self.document(visit)?);
         if view.opening.is_none() {
             return Err(StationError::NotFound {
-                what: "visit",
+                what: term!("visit"),
                 name: visit.as_str().to_owned(),
-                hint: "list the floor, or open a visit for the client",
+                hint: term!("list the floor, or open a visit for the client"),
             });
         }
         Ok(view)
@@ -144,10 +145,12 @@ impl Station {
     /// [`StationError::NotFound`], [`StationError::Ambiguous`].
     pub fn find_visit(&mut self, words: &str) -> Result<DocId, StationError> {
         let wanted = Wanted {
-            what: "open visit",
-            several: "the open visits",
-            hint: "list the floor to see who is here, open a visit for the client, or name a closed one by its short \
-                   name",
+            what: term!("open visit"),
+            several: term!("the open visits"),
+            hint: term!(
+                "list the floor to see who is here, open a visit for the client, or name a closed one by its short \
+                   name"
+            ),
         };
         let asked = words.trim();
         if let Some(id) = self.whole_name("visit/", asked)? {
@@ -185,9 +188,9 @@ impl Station {
         self.is_card(&new.client)?;
         for id in self.visits_on_floor()? {
             if self.client_of(&id)?.as_ref() == Some(&new.client) && self.visit(&id)?.state.is_open() {
-                let why = format!(
-                    "this client has an open visit already ({}): go on with that one, or close it first",
-                    super::short(id.as_str())
+                let why = told!(
+                    "this client has an open visit already ({short}): go on with that one, or close it first",
+                    short = super::short(id.as_str())
                 );
                 return Err(StationError::Input(why));
             }
@@ -480,7 +483,12 @@ impl Station {
         let day = |days: u32| {
             let span = jiff::Span::new().try_days(days);
             let date = span.and_then(|span| salon.date(done_ms).checked_add(span));
-            date.map_err(|error| StationError::Input(format!("the calendar does not reach so far: {error}")))
+            date.map_err(|error| {
+                StationError::Input(told!(
+                    "the calendar does not reach so far: {error}",
+                    error = error.to_string()
+                ))
+            })
         };
         let goal: Vec<String> =
             view.goal.iter().flat_map(|g| g.values()).map(|g| format!("“{}”", g.words)).collect();
@@ -557,21 +565,24 @@ impl Station {
     fn nothing_left_open(&mut self, view: &VisitView) -> Result<(), StationError> {
         let mut left = Vec::new();
         let bowls = view.bowls.iter().filter(|b| b.state == BowlState::InUse);
-        left.extend(bowls.map(|b| format!("{} is in use: say what became of it", b.label)));
+        left.extend(bowls.map(|b| told!("{bowl} is in use: say what became of it", bowl = &b.label)));
         let bowl_life = |t: &&timer::TimerView| t.kind != TimerKind::BowlLife;
         let timers = view.timers.iter().filter(|t| t.is_live()).filter(bowl_life);
         left.extend(timers.map(|t| {
-            let label = if t.label.is_empty() { t.kind.as_str() } else { t.label.as_str() };
-            format!("the timer “{label}” is not stopped")
+            let label = if t.label.is_empty() { tell::label(t.kind.as_str()) } else { t.label.clone() };
+            told!("the timer “{label}” is not stopped", label)
         }));
         let on_hair: Vec<&str> = view.sections.iter().filter(|s| s.is_on_hair()).map(|s| s.name()).collect();
         if !on_hair.is_empty() {
-            left.push(format!("product is on {}: record the rinse", on_hair.join(", ")));
+            left.push(told!("product is on {sections}: record the rinse", sections = on_hair.join(", ")));
         }
         if left.is_empty() {
             return Ok(());
         }
-        Err(StationError::Input(format!("the visit cannot be closed yet: {}", left.join("; "))))
+        Err(StationError::Input(told!(
+            "the visit cannot be closed yet: {left}",
+            left = Told::joined(left, "; ")
+        )))
     }
 
     /// Opens a closed visit again, or says of one that asks that it stays open.

@@ -23,18 +23,15 @@ pub use erase::ErasedHere;
 pub use frames::{OwnFrame, Peer, SetAside};
 pub use pictures::PictureHash;
 
+use crate::trade::{Told, told};
 use crate::wire::lock::LockKey;
 
 /// Why the station's store did not do as asked.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum StoreError {
     /// SQLite refused.
-    #[error("the station's store failed: {0}")]
-    Sqlite(#[from] rusqlite::Error),
+    Sqlite(rusqlite::Error),
     /// The file was written by a newer version.
-    #[error(
-        "this store was written by a newer version (schema {found}, this one knows {known}): update first"
-    )]
     Newer {
         /// Schema number found in the file.
         found: i64,
@@ -42,19 +39,49 @@ pub enum StoreError {
         known: i64,
     },
     /// Something in the store is not what this version writes there.
-    #[error("the station's store holds something unreadable in {0}")]
     Unreadable(&'static str),
     /// The secrets of this station are locked, and the key is not the one.
-    #[error(
-        "the keys of this station cannot be opened: what they were locked with is gone from this device; clear what it keeps for this site and join the salon again by invitation"
-    )]
     Locked,
     /// No room left.
-    #[error("the disk is full: nothing was changed; make room and try again")]
     Full,
 }
 
+impl std::fmt::Display for StoreError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for StoreError {}
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(error: rusqlite::Error) -> Self {
+        Self::Sqlite(error)
+    }
+}
+
 impl StoreError {
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Sqlite(error) => told!("the station's store failed: {error}", error = error.to_string()),
+            Self::Newer { found, known } => told!(
+                "this store was written by a newer version (schema {found}, this one knows {known}): update first",
+                found,
+                known
+            ),
+            Self::Unreadable(what) => {
+                told!("the station's store holds something unreadable in {what}", what = *what)
+            }
+            Self::Locked => told!(
+                "the keys of this station cannot be opened: what they were locked with is gone from this device; clear \
+                 what it keeps for this site and join the salon again by invitation"
+            ),
+            Self::Full => told!("the disk is full: nothing was changed; make room and try again"),
+        }
+    }
+
     /// Tells a full disk from other failures.
     fn from_sqlite(error: rusqlite::Error) -> Self {
         match error.sqlite_error_code() {

@@ -12,6 +12,7 @@ mod replica;
 mod status;
 #[cfg(test)]
 mod tests;
+mod told;
 
 pub use absorb::Absorbed;
 pub use engine::{Engine, Fault, Happening, Lane, Outgoing};
@@ -19,3 +20,4 @@ pub use erase::Swept;
 pub use pairing::{Admission, Joining, PairingError};
 pub use replica::{Identity, Replica, SyncError};
 pub use status::Status;
+pub use told::Tell;

@@ -8,6 +8,7 @@ use crate::record::index::Indexed;
 use crate::record::salon::SalonView;
 use crate::record::{DocError, Document, MadeChange};
 use crate::store::{NewDelta, OwnFrame, PictureHash, Store, StoreError, Tx};
+use crate::trade::{Told, told};
 use crate::wire::api::{Cursor, MAX_FRAME_BYTES, Standing};
 use crate::wire::body::{Body, DocChanges};
 use crate::wire::frame::{self, Frame, Place};
@@ -23,16 +24,13 @@ pub(super) const KEYRING_SEEN: [u8; 32] = *b"a keyring with every key we have";
 const OPEN_DOCUMENTS: usize = 256;
 
 /// Why the station's copy could not be changed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum SyncError {
     /// The store failed; nothing was changed.
-    #[error(transparent)]
-    Store(#[from] StoreError),
+    Store(StoreError),
     /// A document could not take a change.
-    #[error(transparent)]
-    Doc(#[from] DocError),
+    Doc(DocError),
     /// One action is too much for one frame.
-    #[error("this is too much to keep in one step ({bytes} bytes, at most {most}): do it in several")]
     TooMuch {
         /// Its size.
         bytes: usize,
@@ -40,14 +38,52 @@ pub enum SyncError {
         most: usize,
     },
     /// The store belongs to no salon.
-    #[error("this store holds no salon: create one, or join one by invitation")]
     NoSalon,
     /// Somebody erased it meanwhile.
-    #[error("this client was erased: nothing can be added; a client who returns begins with a new card")]
     Erased,
     /// The wire crate could not seal what was made here.
-    #[error("cannot seal: {0}")]
     Seal(String),
+}
+
+impl std::fmt::Display for SyncError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for SyncError {}
+
+impl From<StoreError> for SyncError {
+    fn from(error: StoreError) -> Self {
+        Self::Store(error)
+    }
+}
+
+impl From<DocError> for SyncError {
+    fn from(error: DocError) -> Self {
+        Self::Doc(error)
+    }
+}
+
+impl SyncError {
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Store(error) => error.told(),
+            Self::Doc(error) => error.told(),
+            Self::TooMuch { bytes, most } => told!(
+                "this is too much to keep in one step ({bytes} bytes, at most {most}): do it in several",
+                bytes,
+                most
+            ),
+            Self::NoSalon => told!("this store holds no salon: create one, or join one by invitation"),
+            Self::Erased => told!(
+                "this client was erased: nothing can be added; a client who returns begins with a new card"
+            ),
+            Self::Seal(error) => told!("cannot seal: {error}", error),
+        }
+    }
 }
 
 /// Who this station is, in which salon, at which relay.

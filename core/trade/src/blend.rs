@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::apportion::{div_nearest, gcd, largest_remainder};
 use crate::error::TradeError;
+use crate::told;
 use crate::units::{Grams, Percent};
 
 /// Most strengths in one blend.
@@ -139,7 +140,7 @@ fn count(given: usize, least: usize) -> Result<(), TradeError> {
     if (least..=MOST_PARTS).contains(&given) {
         return Ok(());
     }
-    Err(TradeError::Count { what: "strengths in a blend".to_owned(), count: given, least, most: MOST_PARTS })
+    Err(TradeError::Count { what: told!("strengths in a blend"), count: given, least, most: MOST_PARTS })
 }
 
 fn impossible(strengths: &[Percent], target: Percent) -> TradeError {

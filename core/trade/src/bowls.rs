@@ -7,7 +7,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::TradeError;
+use crate::told::Term;
 use crate::units::{Grams, Millis};
+use crate::{term, told};
 
 /// Most sections in one service.
 pub const MOST_SECTIONS: u32 = 1000;
@@ -99,7 +101,7 @@ pub struct BowlPlan {
 pub fn plan_bowls(sections: u32, pace: Pace, rules: BowlRules) -> Result<BowlPlan, TradeError> {
     if !(1..=MOST_SECTIONS).contains(&sections) {
         return Err(TradeError::Count {
-            what: "sections to paint".to_owned(),
+            what: told!("sections to paint"),
             count: usize::try_from(sections).unwrap_or(usize::MAX),
             least: 1,
             most: usize::try_from(MOST_SECTIONS).unwrap_or(usize::MAX),
@@ -131,8 +133,8 @@ pub fn plan_bowls(sections: u32, pace: Pace, rules: BowlRules) -> Result<BowlPla
 
 /// Most sections that can be painted while one mix works.
 fn by_time(pace: Pace, rules: BowlRules) -> Result<u64, TradeError> {
-    let section = longer_than_nothing("the time for one section", pace.time_per_section)?;
-    let life = longer_than_nothing("the working life of the mix", rules.working_life)?;
+    let section = longer_than_nothing(term!("the time for one section"), pace.time_per_section)?;
+    let life = longer_than_nothing(term!("the working life of the mix"), rules.working_life)?;
     match life / section {
         0 => Err(TradeError::SectionOutlastsMix {
             section: pace.time_per_section,
@@ -157,10 +159,10 @@ fn by_weight(pace: Pace, rules: BowlRules) -> Result<u64, TradeError> {
     }
 }
 
-fn longer_than_nothing(what: &str, given: Millis) -> Result<u64, TradeError> {
+fn longer_than_nothing(what: Term, given: Millis) -> Result<u64, TradeError> {
     match u64::try_from(given.get()) {
         Ok(milliseconds) if milliseconds > 0 => Ok(milliseconds),
-        _ => Err(TradeError::NoTime { what: what.to_owned(), given }),
+        _ => Err(TradeError::NoTime { what: what.told(), given }),
     }
 }
 

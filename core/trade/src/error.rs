@@ -2,10 +2,12 @@
 //!
 //! The texts go to the screen as they are. They may quote what was typed and a product's name, never a client's.
 
-use serde::{Deserialize, Serialize};
-use thiserror::Error;
+use std::fmt;
 
+use crate::told::{Term, Told};
 use crate::units::{Grams, Level, Micrometres, Millis, Percent};
+use crate::{term, told};
+use serde::{Deserialize, Serialize};
 
 /// A kind of figure that can be typed in, with its name, its range and how to write it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -34,58 +36,57 @@ pub enum Quantity {
 
 impl Quantity {
     /// What a person calls it, with its article.
-    pub const fn name(self) -> &'static str {
+    pub const fn name(self) -> Term {
         match self {
-            Self::Weight => "a weight",
-            Self::Percent => "a percentage",
-            Self::Volumes => "a strength in volumes",
-            Self::Time => "a length of time",
-            Self::Ratio => "a ratio of product to developer",
-            Self::Share => "a share of the formula",
-            Self::Strength => "a developer strength",
-            Self::Length => "a length",
-            Self::Level => "a level",
+            Self::Weight => term!("a weight"),
+            Self::Percent => term!("a percentage"),
+            Self::Volumes => term!("a strength in volumes"),
+            Self::Time => term!("a length of time"),
+            Self::Ratio => term!("a ratio of product to developer"),
+            Self::Share => term!("a share of the formula"),
+            Self::Strength => term!("a developer strength"),
+            Self::Length => term!("a length"),
+            Self::Level => term!("a level"),
         }
     }
 
     /// How it is written.
-    pub const fn example(self) -> &'static str {
+    pub const fn example(self) -> Term {
         match self {
-            Self::Weight => "33.3 g",
-            Self::Percent => "6 %",
-            Self::Volumes => "20 vol",
-            Self::Time => "35 min or 12:05",
-            Self::Ratio => "1:1.5",
-            Self::Share => "2 parts or 20 g",
-            Self::Strength => "20 vol or 6 %",
-            Self::Length => "12 cm or 4.5 in",
-            Self::Level => "7 or 7.5",
+            Self::Weight => term!("33.3 g"),
+            Self::Percent => term!("6 %"),
+            Self::Volumes => term!("20 vol"),
+            Self::Time => term!("35 min or 12:05"),
+            Self::Ratio => term!("1:1.5"),
+            Self::Share => term!("2 parts or 20 g"),
+            Self::Strength => term!("20 vol or 6 %"),
+            Self::Length => term!("12 cm or 4.5 in"),
+            Self::Level => term!("7 or 7.5"),
         }
     }
 
     /// The values it can take.
-    pub const fn range(self) -> &'static str {
+    pub const fn range(self) -> Term {
         match self {
-            Self::Weight => "0 to 1,000,000 g, to 0.001 g",
-            Self::Percent => "0 to 100 %, to 0.0001 %",
-            Self::Volumes => "0 to 329 vol, to 0.001 vol",
-            Self::Time => "0 to 9,600 hours, to 0.001 s",
-            Self::Ratio => "1:0.1 to 1:20, neither side 0",
-            Self::Share => "more than 0, up to 1,000,000 parts or grams, to 0.001",
-            Self::Strength => "0 to 100 % or 0 to 329 vol",
-            Self::Length => "0 to 10 m, to 0.0001 of the unit",
-            Self::Level => "1 (black) to 10 (lightest blonde), in some lines to 13",
+            Self::Weight => term!("0 to 1,000,000 g, to 0.001 g"),
+            Self::Percent => term!("0 to 100 %, to 0.0001 %"),
+            Self::Volumes => term!("0 to 329 vol, to 0.001 vol"),
+            Self::Time => term!("0 to 9,600 hours, to 0.001 s"),
+            Self::Ratio => term!("1:0.1 to 1:20, neither side 0"),
+            Self::Share => term!("more than 0, up to 1,000,000 parts or grams, to 0.001"),
+            Self::Strength => term!("0 to 100 % or 0 to 329 vol"),
+            Self::Length => term!("0 to 10 m, to 0.0001 of the unit"),
+            Self::Level => term!("1 (black) to 10 (lightest blonde), in some lines to 13"),
         }
     }
 }
 
 /// Why a figure or a plan was refused. Each text says what would be possible.
-#[derive(Debug, Clone, PartialEq, Eq, Error, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum TradeError {
     /// Not a figure of this kind at all.
-    #[error("cannot read \"{given}\" as {}; write it like {}", .quantity.name(), .quantity.example())]
     NotReadable {
         /// What was wanted.
         quantity: Quantity,
@@ -93,17 +94,15 @@ pub enum TradeError {
         given: String,
     },
     /// A figure with the unit of something else.
-    #[error("\"{unit}\" is not a unit for {}; write it like {}{hint}", .quantity.name(), .quantity.example())]
     WrongUnit {
         /// What was wanted.
         quantity: Quantity,
         /// The unit that was typed, clipped.
         unit: String,
         /// What to do about it, empty or beginning with "; ".
-        hint: String,
+        hint: Told,
     },
     /// A bare number where the unit decides what it means.
-    #[error("\"{given}\" has no unit; write it like {}", .quantity.example())]
     NoUnit {
         /// What was wanted.
         quantity: Quantity,
@@ -111,7 +110,6 @@ pub enum TradeError {
         given: String,
     },
     /// A comma that may part thousands or decimals.
-    #[error("\"{given}\" may mean thousands or decimals; write {thousands} or {decimals}")]
     Ambiguous {
         /// What was typed, clipped.
         given: String,
@@ -121,7 +119,6 @@ pub enum TradeError {
         decimals: String,
     },
     /// A readable figure beyond the range of its kind.
-    #[error("{given} is outside the range for {}: {}", .quantity.name(), .quantity.range())]
     OutOfRange {
         /// What was wanted.
         quantity: Quantity,
@@ -129,15 +126,13 @@ pub enum TradeError {
         given: String,
     },
     /// A word that is none of the choices.
-    #[error("\"{given}\" is not a choice here; say {choices}")]
     NoChoice {
         /// What was typed, clipped.
         given: String,
         /// What can be said.
-        choices: String,
+        choices: Told,
     },
     /// A gloss was to make hair lighter.
-    #[error("a gloss lifts nothing: {wanted} is lighter than the {seen} seen; {seen} or darker is possible")]
     GlossLifts {
         /// The level wanted.
         wanted: Level,
@@ -145,7 +140,6 @@ pub enum TradeError {
         seen: Level,
     },
     /// More was taken away than was there.
-    #[error("{taken} cannot be taken from {there}; at most {there} is there")]
     TooMuchTaken {
         /// What is there.
         there: String,
@@ -153,9 +147,6 @@ pub enum TradeError {
         taken: String,
     },
     /// A strength in volumes that no label shows.
-    #[error(
-        "{given} is not on the label table, which runs from {least} to {most}; enter the percentage printed on the label instead"
-    )]
     NotALabel {
         /// What was asked.
         given: String,
@@ -165,10 +156,9 @@ pub enum TradeError {
         most: String,
     },
     /// A list that needs at least one entry was empty, or has too many.
-    #[error("{what}: {count} given; possible are {least} to {most}")]
     Count {
         /// Of what.
-        what: String,
+        what: Told,
         /// How many were given.
         count: usize,
         /// Fewest possible.
@@ -177,7 +167,6 @@ pub enum TradeError {
         most: usize,
     },
     /// A blend outside its two ends.
-    #[error("{target} cannot be blended from these; they reach from {weakest} to {strongest}")]
     ImpossibleBlend {
         /// The strength asked for.
         target: Percent,
@@ -187,15 +176,11 @@ pub enum TradeError {
         strongest: Percent,
     },
     /// Nothing to weigh out.
-    #[error("there is nothing to mix: the amount is {given}; enter at least 0.1 g")]
     NothingToMix {
         /// The amount asked for.
         given: Grams,
     },
     /// A line would vanish from the scale.
-    #[error(
-        "\"{name}\" would come to less than 0.1 g and could not be weighed; mix {enough} or more in all, or leave it out"
-    )]
     TooLittleToWeigh {
         /// The product's name.
         name: String,
@@ -203,36 +188,22 @@ pub enum TradeError {
         enough: Grams,
     },
     /// A line that no amount makes weighable.
-    #[error(
-        "\"{name}\" is too small a share of this formula to be weighed in any amount; give it more or leave it out"
-    )]
     TooSmallAShare {
         /// The product's name.
         name: String,
     },
     /// Some lines in parts, others in grams.
-    #[error(
-        "some lines are in parts and others in grams; give all of them in parts, or all of them in grams"
-    )]
     MixedShares,
     /// A line with no share.
-    #[error("\"{name}\" has a share of 0; give it a share or leave it out")]
     NoShare {
         /// The product's name.
         name: String,
     },
     /// A developer, but nothing that calls for it.
-    #[error(
-        "no product in this formula takes developer; mark at least one that does, or leave the developer out"
-    )]
     NothingTakesDeveloper,
     /// Asked for the peroxide of a mix without developer.
-    #[error("this formula has no developer, so it has no peroxide strength; add a developer and a ratio")]
     NoDeveloper,
     /// One section outlasts the mix.
-    #[error(
-        "one section takes {section} but the mix works for {working_life}; split each section into at least {pieces}"
-    )]
     SectionOutlastsMix {
         /// Time to paint one section.
         section: Millis,
@@ -242,9 +213,6 @@ pub enum TradeError {
         pieces: u64,
     },
     /// One section needs more than a bowl holds.
-    #[error(
-        "one section needs {section} but a bowl gives at most {possible}; take a bigger bowl or smaller sections"
-    )]
     SectionOverfillsBowl {
         /// Mix for one section.
         section: Grams,
@@ -252,15 +220,13 @@ pub enum TradeError {
         possible: Grams,
     },
     /// A time that must be longer than nothing.
-    #[error("{what} is {given}; enter a time longer than 0, like 20 min")]
     NoTime {
         /// Of what.
-        what: String,
+        what: Told,
         /// What was given.
         given: Millis,
     },
     /// A strength that is not on the shelf.
-    #[error("{wanted} is not on the shelf; there is {}", list(.shelf))]
     NotOnShelf {
         /// The strength asked for.
         wanted: Percent,
@@ -268,9 +234,6 @@ pub enum TradeError {
         shelf: Vec<Percent>,
     },
     /// A strength above the house's or the maker's ceiling.
-    #[error(
-        "{wanted} is above the ceiling of {cap} set by the house or the maker; {cap} or less is possible"
-    )]
     AboveCeiling {
         /// The strength asked for.
         wanted: Percent,
@@ -278,7 +241,6 @@ pub enum TradeError {
         cap: Percent,
     },
     /// A length that hair does not grow in the time that a visit is proposed for.
-    #[error("regrowth of {length} is not proposed for; give a length from {shortest} to {longest}")]
     GrowsTooFar {
         /// The length.
         length: Micrometres,
@@ -288,9 +250,6 @@ pub enum TradeError {
         longest: Micrometres,
     },
     /// A step-up that goes down.
-    #[error(
-        "a step-up cannot go down from {first} to {last}; start at {last} or less, or end at {first} or more"
-    )]
     StepsDown {
         /// Strength of the first bowl.
         first: Percent,
@@ -298,7 +257,6 @@ pub enum TradeError {
         last: Percent,
     },
     /// One bowl cannot have two strengths.
-    #[error("one bowl cannot step up from {first} to {last}; plan two bowls or more, or one strength")]
     OneBowlCannotStep {
         /// Strength of the first bowl.
         first: Percent,
@@ -307,11 +265,150 @@ pub enum TradeError {
     },
 }
 
-fn list(shelf: &[Percent]) -> String {
-    if shelf.is_empty() {
-        return "nothing: enter the developers the salon has".to_owned();
+impl TradeError {
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::NotReadable { quantity, given } => told!(
+                "cannot read \"{given}\" as {what}; write it like {example}",
+                what = quantity.name(),
+                example = quantity.example(),
+                given
+            ),
+            Self::WrongUnit { quantity, unit, hint } => told!(
+                "\"{unit}\" is not a unit for {what}; write it like {example}{hint}",
+                what = quantity.name(),
+                example = quantity.example(),
+                unit,
+                hint
+            ),
+            Self::NoUnit { quantity, given } => {
+                told!("\"{given}\" has no unit; write it like {example}", example = quantity.example(), given)
+            }
+            Self::Ambiguous { given, thousands, decimals } => told!(
+                "\"{given}\" may mean thousands or decimals; write {thousands} or {decimals}",
+                given,
+                thousands,
+                decimals
+            ),
+            Self::OutOfRange { quantity, given } => told!(
+                "{given} is outside the range for {what}: {range}",
+                what = quantity.name(),
+                range = quantity.range(),
+                given
+            ),
+            Self::NoChoice { given, choices } => {
+                told!("\"{given}\" is not a choice here; say {choices}", given, choices)
+            }
+            Self::GlossLifts { wanted, seen } => told!(
+                "a gloss lifts nothing: {wanted} is lighter than the {seen} seen; {seen} or darker is possible",
+                wanted,
+                seen
+            ),
+            Self::TooMuchTaken { there, taken } => {
+                told!("{taken} cannot be taken from {there}; at most {there} is there", there, taken)
+            }
+            Self::NotALabel { given, least, most } => told!(
+                "{given} is not on the label table, which runs from {least} to {most}; enter the percentage printed on the label instead",
+                given,
+                least,
+                most
+            ),
+            Self::Count { what, count, least, most } => {
+                told!("{what}: {count} given; possible are {least} to {most}", what, count, least, most)
+            }
+            Self::ImpossibleBlend { target, weakest, strongest } => told!(
+                "{target} cannot be blended from these; they reach from {weakest} to {strongest}",
+                target,
+                weakest,
+                strongest
+            ),
+            Self::NothingToMix { given } => {
+                told!("there is nothing to mix: the amount is {given}; enter at least 0.1 g", given)
+            }
+            Self::TooLittleToWeigh { name, enough } => told!(
+                "\"{name}\" would come to less than 0.1 g and could not be weighed; mix {enough} or more in all, or leave it out",
+                name,
+                enough
+            ),
+            Self::TooSmallAShare { name } => told!(
+                "\"{name}\" is too small a share of this formula to be weighed in any amount; give it more or leave it out",
+                name
+            ),
+            Self::MixedShares => told!(
+                "some lines are in parts and others in grams; give all of them in parts, or all of them in grams"
+            ),
+            Self::NoShare { name } => {
+                told!("\"{name}\" has a share of 0; give it a share or leave it out", name)
+            }
+            Self::NothingTakesDeveloper => told!(
+                "no product in this formula takes developer; mark at least one that does, or leave the developer out"
+            ),
+            Self::NoDeveloper => told!(
+                "this formula has no developer, so it has no peroxide strength; add a developer and a ratio"
+            ),
+            Self::SectionOutlastsMix { section, working_life, pieces } => told!(
+                "one section takes {section} but the mix works for {working_life}; split each section into at least {pieces}",
+                section,
+                working_life,
+                pieces
+            ),
+            Self::SectionOverfillsBowl { section, possible } => told!(
+                "one section needs {section} but a bowl gives at most {possible}; take a bigger bowl or smaller sections",
+                section,
+                possible
+            ),
+            Self::NoTime { what, given } => {
+                told!("{what} is {given}; enter a time longer than 0, like 20 min", what, given)
+            }
+            Self::NotOnShelf { wanted, shelf } => {
+                told!("{wanted} is not on the shelf; there is {shelf}", shelf = list(shelf), wanted)
+            }
+            Self::AboveCeiling { wanted, cap } => told!(
+                "{wanted} is above the ceiling of {cap} set by the house or the maker; {cap} or less is possible",
+                wanted,
+                cap
+            ),
+            Self::GrowsTooFar { length, shortest, longest } => told!(
+                "regrowth of {length} is not proposed for; give a length from {shortest} to {longest}",
+                length,
+                shortest,
+                longest
+            ),
+            Self::StepsDown { first, last } => told!(
+                "a step-up cannot go down from {first} to {last}; start at {last} or less, or end at {first} or more",
+                first,
+                last
+            ),
+            Self::OneBowlCannotStep { first, last } => told!(
+                "one bowl cannot step up from {first} to {last}; plan two bowls or more, or one strength",
+                first,
+                last
+            ),
+        }
     }
-    shelf.iter().map(Percent::to_string).collect::<Vec<_>>().join(", ")
+}
+
+impl fmt::Display for TradeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for TradeError {}
+
+impl From<TradeError> for Told {
+    fn from(error: TradeError) -> Self {
+        error.told()
+    }
+}
+
+fn list(shelf: &[Percent]) -> Told {
+    if shelf.is_empty() {
+        return told!("nothing: enter the developers the salon has");
+    }
+    Told::joined(shelf.iter().map(|strength| told!("{strength}", strength)).collect(), ", ")
 }
 
 /// What was typed, made short and printable: it may be a megabyte, or hold control characters.

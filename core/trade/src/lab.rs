@@ -8,6 +8,7 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{TradeError, clip};
+use crate::told;
 
 /// L*, a* and b* in thousandths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -79,8 +80,7 @@ impl FromStr for Lab {
     fn from_str(text: &str) -> Result<Self, TradeError> {
         let refused = || TradeError::NoChoice {
             given: clip(text),
-            choices: "L*/a*/b* like 22.72/3.35/3.85, L* from 0 to 100, the others from -200 to 200"
-                .to_owned(),
+            choices: told!("L*/a*/b* like 22.72/3.35/3.85, L* from 0 to 100, the others from -200 to 200"),
         };
         let axes: Vec<i32> = text.split('/').map(thousandths).collect::<Option<_>>().ok_or_else(refused)?;
         match axes.as_slice() {

@@ -46,9 +46,7 @@ impl FromStr for Place {
             "uk" => Ok(Self::Uk),
             "us" => Ok(Self::Us),
             "elsewhere" => Ok(Self::Elsewhere),
-            _ => {
-                Err(TradeError::NoChoice { given: clip(text), choices: "eu, uk, us or elsewhere".to_owned() })
-            }
+            _ => Err(TradeError::NoChoice { given: clip(text), choices: told!("eu, uk, us or elsewhere") }),
         }
     }
 }

@@ -10,6 +10,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::apportion::{div_nearest, largest_remainder};
 use crate::error::{Quantity, TradeError, clip};
+use crate::term;
+use crate::told::Term;
 use crate::units::{Grams, Percent, Ratio, read, unit_error};
 
 /// Most product lines, and most developers, in one recipe.
@@ -220,10 +222,10 @@ impl Recipe {
     /// Says what is wrong with the recipe, if anything: too few or too many lines, a share of 0, parts and grams in
     /// one list, a developer without a product that takes it.
     pub fn check(&self) -> Result<(), TradeError> {
-        count("product lines in a formula", self.products.len())?;
+        count(term!("product lines in a formula"), self.products.len())?;
         shares(self.products.iter().map(|p| (p.name.as_str(), p.share)))?;
         let Some(side) = &self.developer else { return Ok(()) };
-        count("developers in a formula", side.parts.len())?;
+        count(term!("developers in a formula"), side.parts.len())?;
         shares(side.parts.iter().map(|d| (d.name.as_str(), d.share)))?;
         if self.products.iter().any(|p| p.takes_developer) {
             Ok(())
@@ -379,11 +381,11 @@ fn within(steps: u64, lines: impl Iterator<Item = (bool, Share)>) -> Vec<u64> {
     largest_remainder(steps, &weights)
 }
 
-fn count(what: &str, given: usize) -> Result<(), TradeError> {
+fn count(what: Term, given: usize) -> Result<(), TradeError> {
     if (1..=MOST_LINES).contains(&given) {
         return Ok(());
     }
-    Err(TradeError::Count { what: what.to_owned(), count: given, least: 1, most: MOST_LINES })
+    Err(TradeError::Count { what: what.told(), count: given, least: 1, most: MOST_LINES })
 }
 
 fn shares<'a>(lines: impl Iterator<Item = (&'a str, Share)> + Clone) -> Result<(), TradeError> {

@@ -7,6 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::TradeError;
+use crate::told;
 use crate::units::Percent;
 
 /// Why strengths are stepped up, for the screen.
@@ -46,7 +47,7 @@ pub fn step_up(wish: StepUp, shelf: &[Percent], bowls: u32) -> Result<Vec<Percen
     let StepUp { first, last, cap } = wish;
     if !(1..=MOST_BOWLS).contains(&bowls) {
         return Err(TradeError::Count {
-            what: "bowls to step up over".to_owned(),
+            what: told!("bowls to step up over"),
             count: usize::try_from(bowls).unwrap_or(usize::MAX),
             least: 1,
             most: usize::try_from(MOST_BOWLS).unwrap_or(usize::MAX),

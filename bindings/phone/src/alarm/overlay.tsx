@@ -9,7 +9,7 @@ import { now } from "../time.ts";
 import { HoldButton } from "../ui/press.tsx";
 import { Shape } from "../ui/shape.tsx";
 import { countdown, t } from "../words/index.ts";
-import { told } from "../words/told.ts";
+import { refused, told } from "../words/told.ts";
 import { ringing } from "./alarms.ts";
 import { audible } from "./sound.ts";
 
@@ -34,7 +34,7 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
   const first = (grave[0] ?? all[0])!;
   const kind = first.kind === "rinse" ? "rinse" : first.is_check ? "look" : "up";
   const of = running.value.find((one) => keyOf(one.at) === keyOf(first));
-  const work = (what: Promise<unknown>) => void what.then(() => setTrouble(""), (error: unknown) => setTrouble(refusal(error).message));
+  const work = (what: Promise<unknown>) => void what.then(() => setTrouble(""), (error: unknown) => setTrouble(refused(refusal(error))));
   const silence = () => {
     if (performance.now() - shownAt < SETTLE_MS) return;
     work(act<unknown>((station) => (all.length > 1 ? station.silenceAll() : station.silenceTimer({ doc: first.doc, timer: first.timer }))));
@@ -52,7 +52,7 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
         {kind === "rinse" && <p>{t("timer.rinse")}</p>}
         {all.length > 1 && <ul class="others">{all.filter((one) => one !== first).slice(0, 4).map((one) => <li key={`${one.doc}${one.timer}`}>{told(one.label) || t(`kind.${one.kind}`)}</li>)}</ul>}
         {sound.value === "on" && !audible.value && <p class="small">{t("alarm.mute")}</p>}
-        {trouble && <p role="alert" lang="en">{trouble}</p>}
+        {trouble && <p role="alert">{trouble}</p>}
       </div>
       <div class="keys">
         {locked.value

@@ -8,7 +8,7 @@ import type { Told } from "@tailcomb/web/types";
 import type { StationError } from "../station.ts";
 import { Shape } from "../ui/shape.tsx";
 import { t } from "../words/index.ts";
-import { told } from "../words/told.ts";
+import { refused, told } from "../words/told.ts";
 
 export const UNDO_MS = 10_000;
 
@@ -50,7 +50,7 @@ export function UndoKey({ otherwise }: { otherwise: ComponentChildren }) {
     return (
       <button type="button" class="tile undo" onClick={() => { failed.value = undefined; }}>
         <span class="top"><Shape of="warn" size={22} /><span class="word">{t("trouble.title")}</span></span>
-        <span class="name" lang="en" role="alert">{error.message}</span>
+        <span class="name" role="alert">{refused(error)}</span>
       </button>
     );
   }

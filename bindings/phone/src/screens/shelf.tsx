@@ -4,6 +4,7 @@ import type { ProductStock, ShelfItem, SheetTaken } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { number, t, volumes } from "../words/index.ts";
+import { told } from "../words/told.ts";
 import { Choice, Field } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button, ButtonLink, HoldButton } from "../ui/press.tsx";
@@ -80,7 +81,7 @@ function Import({ onClose }: { onClose: () => void }) {
       {read && read.wrong.length > 0 && (
         <>
           {!read.taken && <Note kind="look"><strong>{t("import.nothing")}</strong></Note>}
-          <ol class="wrong-lines">{read.wrong.map((one, i) => <li key={i}><strong>{t("import.line", { n: one.line })}{one.column ? ` · ${one.column}` : ""}</strong><span lang="en">{one.say}</span></li>)}</ol>
+          <ol class="wrong-lines">{read.wrong.map((one, i) => <li key={i}><strong>{t("import.line", { n: one.line })}{one.column ? ` · ${one.column}` : ""}</strong><span>{told(one.say)}</span></li>)}</ol>
           {!read.taken && read.good > 0 && <HoldButton wide big name={t("import.good", { n: read.good })} onHeld={() => take(text, true)}>{t("hold.to", { what: t("import.good", { n: read.good }) })}</HoldButton>}
         </>
       )}

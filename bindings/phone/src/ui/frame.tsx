@@ -6,6 +6,7 @@ import type { Live } from "../live.ts";
 import { screenTitle } from "../title.ts";
 import { status } from "../status.ts";
 import { t } from "../words/index.ts";
+import { refused } from "../words/told.ts";
 import { Button } from "./press.tsx";
 import { Shape, type ShapeName } from "./shape.tsx";
 
@@ -56,7 +57,7 @@ export const Empty = ({ shape = "comb", children }: { shape?: ShapeName; childre
   <div class="empty"><Shape of={shape} size={40} /><div>{children}</div></div>
 );
 
-/** Why something was refused: in the core's own words, which are English. */
+/** Why something was refused. */
 export function Trouble({ error, again }: { error: StationError | undefined; again?: () => void }) {
   if (!error) return null;
   return (
@@ -64,7 +65,7 @@ export function Trouble({ error, again }: { error: StationError | undefined; aga
       <Shape of="warn" />
       <div class="stack near">
         <strong>{t("trouble.title")}</strong>
-        <span lang="en">{error.message}</span>
+        <span>{refused(error)}</span>
         {again && <div><Button onPress={again}>{t("do.again")}</Button></div>}
       </div>
     </div>

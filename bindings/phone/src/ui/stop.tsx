@@ -39,7 +39,7 @@ export function Overrides({ visit, of }: { visit: string; of: readonly Override[
         <Note key={one.id} kind="off">
           <strong>{t("stop.by", { who: personName(one.by), when: `${day(one.at.ms, zone.value)} ${clockTime(one.at.ms, zone.value)}` })}</strong>
           <span>“{one.why}”</span>
-          <ul class="small" lang="en">{one.against.map((each) => <li key={each.fact}>{each.text}</li>)}</ul>
+          <ul class="small">{one.against.map((each) => <li key={each.fact}>{told(each.text)}</li>)}</ul>
           {one.withdrawn.map((off) => <span key={off.rev}>{t("stop.withdrawn", { who: personName(off.by), why: off.why })}</span>)}
           {one.withdrawn.length === 0 && <div><Button onPress={() => setTaking(one.id)}>{t("stop.withdraw")}</Button></div>}
         </Note>

@@ -1,10 +1,11 @@
 // What the core says, in the reader's language: a sentence with named places, looked up by its English, and what stands
 // in the places written as the reader writes it. `core.json` of a language is all that a translator touches.
+import type { StationError } from "@tailcomb/web";
 import type { Told, ToldValue } from "@tailcomb/web/types";
 import { lengths, weights, zone } from "../time.ts";
 import { length, level, money } from "../work/said.ts";
 import es from "./es/core.json";
-import { clockTime, countdown, day, language, locale, minutes, number, percent, plural, volumes, weight, type Language, type Plural } from "./index.ts";
+import { clockTime, countdown, day, language, locale, minutes, number, percent, plural, t, volumes, weight, type Language, type PlainKey, type Plural } from "./index.ts";
 
 /** By language, what each English sentence is; English needs none. */
 const catalogues: Partial<Record<Language, Readonly<Record<string, string | Plural>>>> = { es };
@@ -16,6 +17,14 @@ export function told(of: Told): string {
   const n = values.get("n");
   const text = typeof said === "string" ? said : said[plural(n?.kind === "count" ? n.n : 2)];
   return text.replace(/\{(\w+)\}/g, (place, name: string) => { const value = values.get(name); return value ? written(value) : place; });
+}
+
+/** What the app itself says of a refusal that did not come from the core. */
+const byCode: Readonly<Record<string, PlainKey>> = { unreachable: "refused.unreachable", elsewhere: "refused.elsewhere", interrupted: "refused.interrupted" };
+/** Why something was refused, in the reader's language; a mistake of Tailcomb's own comes as it is. */
+export function refused(error: StationError): string {
+  const key = byCode[error.code];
+  return error.said ? told(error.said) : key ? t(key) : error.message;
 }
 
 const minute = 60_000;

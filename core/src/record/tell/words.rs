@@ -3,7 +3,11 @@
 
 use crate::trade::{Term, Told, term};
 
-const WORDS: [Term; 236] = [
+const WORDS: [Term; 240] = [
+    term!("plain"),
+    term!("strand check"),
+    term!("bowl life"),
+    term!("processing"),
     term!("additive"),
     term!("address"),
     term!("advised"),

@@ -11,7 +11,7 @@ use crate::trade::Millis;
 const HEAD: &str = "line,name,kind,level,tone,strength,ratios,working_life,longest_time,pack,price,stock";
 
 fn wrong(sheet: &Sheet) -> Vec<(u64, &'static str, String)> {
-    sheet.wrong.iter().map(|w| (w.line, w.column.unwrap_or(""), w.say.clone())).collect()
+    sheet.wrong.iter().map(|w| (w.line, w.column.unwrap_or(""), w.say.to_string())).collect()
 }
 
 #[test]

@@ -157,7 +157,10 @@ fn a_day_is_clear_only_when_nothing_is_left_to_do() {
     let contents = house.contents();
     let sections = house.sections.clone();
     let bowl = house.visit.does("tomas", 22, |e| visit::mix_bowl(e, None, &contents)).bowl;
-    let known = [visit::Overridden { fact: "no-reading".to_owned(), text: "not to be read yet".to_owned() }];
+    let known = [visit::Overridden {
+        fact: "no-reading".to_owned(),
+        text: crate::trade::Told::written("not to be read yet"),
+    }];
     house.visit.does("tomas", 23, |e| visit::override_stop(e, "she signed for it", &known));
     house.visit.does("tomas", 23, |e| visit::paint(e, &sections, Some(&bowl), None));
     let kettle = house.day.does("ines", 24, |e| {

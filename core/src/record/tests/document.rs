@@ -1,5 +1,6 @@
 //! Documents: what a change may and may not do to one, whoever made it.
 
+use crate::trade::Told;
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{ActorId, Automerge, ObjType, ROOT};
 use proptest::prelude::*;
@@ -40,7 +41,7 @@ fn a_refused_edit_leaves_nothing_behind() {
         e.add("other", &fresh, &json!({ "what": "set", "value": [1, { "deep": true }] }))?;
         e.put("plain", &json!("after"))?;
         e.push("list", &json!(1))?;
-        Err::<(), _>(RecordError::refused("anything", "on second thoughts"))
+        Err::<(), _>(RecordError::refused(Told::written("anything"), Told::written("on second thoughts")))
     });
     assert!(refused.is_err());
     assert_eq!((all(&replica.doc), replica.doc.heads()), (before, heads));

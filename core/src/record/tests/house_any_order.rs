@@ -1,6 +1,7 @@
 //! Property: whatever people did to salon, shelf and day on three replicas, every station reads the same, in whatever
 //! order the changes arrive; and no merge gives a right or a station back.
 
+use crate::trade::Told;
 use proptest::prelude::*;
 
 use super::super::day::{self, Agreement, Closing, DayView, Slot, StockCount};
@@ -233,7 +234,7 @@ fn a_shelf_reads_alike_in_every_order_and_keeps_the_shortest_time() {
                 shelf::set_price(edit, &id, &price).map(drop)
             }
             (ShelfDeed::Stock(level), Some(id)) => shelf::set_stock(edit, &id, *level).map(drop),
-            (_, None) => Err(RecordError::not_found("product", "any")),
+            (_, None) => Err(RecordError::not_found(Told::written("product"), "any")),
         }
     };
     run(96, shelf_deed(), |deeds| {

@@ -42,7 +42,7 @@ impl Apart {
 }
 
 fn known(stop: &Stop) -> Vec<Overridden> {
-    stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.to_string() }).collect()
+    stop.standing().map(|a| Overridden { fact: a.fact.clone(), text: a.text.clone() }).collect()
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Property: whatever people did to timers on three replicas, all of them read the same in whatever order it arrives,
 //! what was silenced stays silenced, and nothing that was said is lost.
 
+use crate::trade::Told;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
@@ -76,8 +77,10 @@ fn play(edit: &mut Edit<'_, '_>, deed: &Deed, made: &mut Vec<(EntryId, String)>)
             return Ok(());
         }
         Deed::Settle(n, last) => {
-            let entry =
-                edit.entries().get(TIMERS, &name(n)).ok_or_else(|| RecordError::not_found("timer", n))?;
+            let entry = edit
+                .entries()
+                .get(TIMERS, &name(n))
+                .ok_or_else(|| RecordError::not_found(Told::written("timer"), n))?;
             let view = TimerView::read(edit.doc(), &name(n), entry);
             let choices = view.question.map(|q| q.choices).unwrap_or_default();
             let choice = if last { choices.last() } else { choices.first() };

@@ -1,6 +1,7 @@
 //! Property: whatever people did in a visit on three replicas, every station reads the same from it, in whatever order
 //! it arrives; product on hair is never forgotten, and nothing that was said is lost.
 
+use crate::trade::Told;
 use proptest::prelude::*;
 
 use super::super::exposure::ON_HAIR;
@@ -163,7 +164,7 @@ fn play(edit: &mut Edit<'_, '_>, deed: &Deed) -> Result<(), RecordError> {
         Deed::TakeBack(n) => {
             let entry = edit.entries().get(ON_HAIR, &name("s", n));
             let last = entry.and_then(|e| e.revisions().last().map(|r| r.id.clone()));
-            let last = last.ok_or_else(|| RecordError::not_found("painting", n))?;
+            let last = last.ok_or_else(|| RecordError::not_found(Told::written("painting"), n))?;
             take_back(edit, &name("s", n), &last).map(|_| ())
         }
         Deed::Confirm(n) => confirm(edit, &name("s", n)).map(|_| ()),
@@ -198,7 +199,7 @@ fn play(edit: &mut Edit<'_, '_>, deed: &Deed) -> Result<(), RecordError> {
             let id = nth(edit, collection, m);
             let entry = edit.entries().get(collection, &id);
             let pick = entry.and_then(|e| e.newest().last().map(|r| r.id.clone()));
-            let pick = pick.ok_or_else(|| RecordError::not_found("side", m))?;
+            let pick = pick.ok_or_else(|| RecordError::not_found(Told::written("side"), m))?;
             settle(edit, collection, &id, &pick).map(|_| ())
         }
     }

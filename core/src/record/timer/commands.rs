@@ -9,7 +9,7 @@ use super::view::{BelongsTo, TimerState, TimerView};
 use crate::ids::{DocKind, EntryId, RevId};
 use crate::time::Moment;
 use crate::time::timer::{Outcome, Phase, Rule, TimerKind};
-use crate::trade::Millis;
+use crate::trade::{Millis, term, told};
 
 /// The longest that a timer can run: past any test.
 const LONGEST: Millis = Millis::hours(400 * 24);
@@ -69,18 +69,25 @@ pub fn start(edit: &mut Edit<'_, '_>, timer: &NewTimer) -> Result<EntryId, Recor
     if let Some(every) = timer.check_every
         && (every < SHORTEST_CHECK || every >= timer.length)
     {
-        let why =
-            format!("{every} is not possible; take from {SHORTEST_CHECK} to less than {}", timer.length);
-        return Err(RecordError::refused("check interval", why));
+        let why = told!(
+            "{every} is not possible; take from {shortest_check} to less than {length}",
+            every,
+            shortest_check = SHORTEST_CHECK,
+            length = timer.length
+        );
+        return Err(RecordError::refused(term!("check interval"), why));
     }
     let now = edit.stamp().at;
     let from = timer.from.filter(|from| from.ms != now.ms);
     if from.is_some_and(|from| from.ms > now.ms) {
-        return Err(RecordError::refused("start", "it lies in the future; start the timer when it is time"));
+        return Err(RecordError::refused(
+            term!("start"),
+            told!("it lies in the future; start the timer when it is time"),
+        ));
     }
     if timer.kind == TimerKind::Rinse {
-        let why = "the alarm to rinse follows from what is on the hair; start a processing timer";
-        return Err(RecordError::refused("timer", why));
+        let why = told!("the alarm to rinse follows from what is on the hair; start a processing timer");
+        return Err(RecordError::refused(term!("timer"), why));
     }
     if edit.doc().kind() == DocKind::Visit {
         let from_ms = from.map_or(now.ms, |from| from.ms);
@@ -111,8 +118,8 @@ pub fn start(edit: &mut Edit<'_, '_>, timer: &NewTimer) -> Result<EntryId, Recor
 pub fn extend(edit: &mut Edit<'_, '_>, id: &EntryId, by: Millis) -> Result<RevId, RecordError> {
     let view = running_or_paused(edit, id)?;
     if by <= Millis::ZERO || by > LONGEST {
-        let why = format!("{by} cannot be added; add more than 0, or set the length to make it shorter");
-        return Err(RecordError::refused("time to add", why));
+        let why = told!("{by} cannot be added; add more than 0, or set the length to make it shorter", by);
+        return Err(RecordError::refused(term!("time to add"), why));
     }
     check_length(Millis::new(length_ms(&view).saturating_add(by.get())))?;
     within_label(edit, &view, by)?;
@@ -128,8 +135,10 @@ pub fn set_length(edit: &mut Edit<'_, '_>, id: &EntryId, length: Millis) -> Resu
     let view = running_or_paused(edit, id)?;
     check_length(length)?;
     if view.kind.rule() == Rule::Latest && length.get() < length_ms(&view) {
-        let why = "an alert test cannot be made readable earlier; stop it, and start one of the right length";
-        return Err(RecordError::refused("length", why));
+        let why = told!(
+            "an alert test cannot be made readable earlier; stop it, and start one of the right length"
+        );
+        return Err(RecordError::refused(term!("length"), why));
     }
     within_label(edit, &view, Millis::new(length.get().saturating_sub(length_ms(&view))))?;
     add(edit, id, &TimerEvent::LengthSet { length_ms: length.get() })
@@ -142,10 +151,13 @@ pub fn set_length(edit: &mut Edit<'_, '_>, id: &EntryId, length: Millis) -> Resu
 pub fn pause(edit: &mut Edit<'_, '_>, id: &EntryId) -> Result<RevId, RecordError> {
     let view = running_or_paused(edit, id)?;
     if view.running().is_none() {
-        return Err(RecordError::refused("timer", "it is paused already; resume it"));
+        return Err(RecordError::refused(term!("timer"), told!("it is paused already; resume it")));
     }
     if view.remaining_ms(edit.stamp().at.ms).is_some_and(|left| left <= 0) {
-        return Err(RecordError::refused("timer", "its alarm is due; silence it, add time, or stop it"));
+        return Err(RecordError::refused(
+            term!("timer"),
+            told!("its alarm is due; silence it, add time, or stop it"),
+        ));
     }
     add(edit, id, &TimerEvent::Paused)
 }
@@ -156,7 +168,7 @@ pub fn pause(edit: &mut Edit<'_, '_>, id: &EntryId) -> Result<RevId, RecordError
 /// [`RecordError`] when there is no such timer, or it runs.
 pub fn resume(edit: &mut Edit<'_, '_>, id: &EntryId) -> Result<RevId, RecordError> {
     if known(edit, id)?.running().is_some() {
-        return Err(RecordError::refused("timer", "it runs; pause or stop it"));
+        return Err(RecordError::refused(term!("timer"), told!("it runs; pause or stop it")));
     }
     add(edit, id, &TimerEvent::Resumed)
 }
@@ -185,7 +197,7 @@ pub fn silence(edit: &mut Edit<'_, '_>, id: &EntryId) -> Result<i64, RecordError
     let last = view.silenced_ms.range(..=now_ms).next_back();
     match (view.state(now_ms), last) {
         (TimerState::Silenced | TimerState::Running, Some(due_ms)) => Ok(*due_ms),
-        _ => Err(RecordError::refused("timer", "no alarm of it rings; stop it to end it")),
+        _ => Err(RecordError::refused(term!("timer"), told!("no alarm of it rings; stop it to end it"))),
     }
 }
 
@@ -197,8 +209,8 @@ pub fn settle(edit: &mut Edit<'_, '_>, id: &EntryId, outcome: Outcome) -> Result
     let view = known(edit, id)?;
     if view.question.is_none() {
         return Err(RecordError::refused(
-            "timer",
-            "nothing about it is to be settled; add time, set its length, pause or stop it",
+            term!("timer"),
+            told!("nothing about it is to be settled; add time, set its length, pause or stop it"),
         ));
     }
     let from_ms = view.stands.map_or(0, |s| s.from_ms);
@@ -213,9 +225,11 @@ pub fn settle(edit: &mut Edit<'_, '_>, id: &EntryId, outcome: Outcome) -> Result
         Outcome::Stopped => true,
     };
     if !fits {
-        let why =
-            format!("it must ring between its start and {LONGEST} after; take one of the choices shown");
-        return Err(RecordError::refused("alarm", why));
+        let why = told!(
+            "it must ring between its start and {longest} after; take one of the choices shown",
+            longest = LONGEST
+        );
+        return Err(RecordError::refused(term!("alarm"), why));
     }
     add(edit, id, &TimerEvent::Settled(outcome))
 }
@@ -234,7 +248,7 @@ fn add(edit: &mut Edit<'_, '_>, id: &EntryId, event: &TimerEvent) -> Result<RevI
 }
 
 fn known(edit: &Edit<'_, '_>, id: &EntryId) -> Result<TimerView, RecordError> {
-    let entry = edit.entries().get(TIMERS, id).ok_or_else(|| RecordError::not_found("timer", id))?;
+    let entry = edit.entries().get(TIMERS, id).ok_or_else(|| RecordError::not_found(term!("timer"), id))?;
     Ok(TimerView::read(edit.doc(), id, entry))
 }
 
@@ -243,8 +257,8 @@ fn running_or_paused(edit: &Edit<'_, '_>, id: &EntryId) -> Result<TimerView, Rec
     if view.is_live() {
         Ok(view)
     } else {
-        let why = "it is stopped; resume it if that was a mistake, or start another";
-        Err(RecordError::refused("timer", why))
+        let why = told!("it is stopped; resume it if that was a mistake, or start another");
+        Err(RecordError::refused(term!("timer"), why))
     }
 }
 
@@ -267,6 +281,6 @@ fn check_length(length: Millis) -> Result<(), RecordError> {
     if length > Millis::ZERO && length <= LONGEST {
         return Ok(());
     }
-    let why = format!("{length} is not possible; take more than 0, up to 400 days, like 35 min");
-    Err(RecordError::refused("length", why))
+    let why = told!("{length} is not possible; take more than 0, up to 400 days, like 35 min", length);
+    Err(RecordError::refused(term!("length"), why))
 }

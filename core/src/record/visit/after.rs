@@ -10,7 +10,7 @@ use super::open_for_work;
 use crate::ids::{EntryId, RevId};
 use crate::trade::told::Filling;
 use crate::trade::units::LengthUnit;
-use crate::trade::{Micrometres, Told, term, told};
+use crate::trade::{Micrometres, Term, Told, term, told};
 
 /// What comes after the colour.
 pub const AFTER: &str = "after";
@@ -141,7 +141,7 @@ pub fn add_after(edit: &mut Edit<'_, '_>, after: &After) -> Result<EntryId, Reco
 /// As [`add_after`], and [`RecordError::NotFound`].
 pub fn set_after(edit: &mut Edit<'_, '_>, id: &EntryId, after: &After) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::set(edit, AFTER, "note of cut, styling or advice", id, &checked(after)?)
+    item::set(edit, AFTER, term!("note of cut, styling or advice"), id, &checked(after)?)
 }
 
 /// Takes it off.
@@ -150,41 +150,56 @@ pub fn set_after(edit: &mut Edit<'_, '_>, id: &EntryId, after: &After) -> Result
 /// [`RecordError`] for none such, or a visit that is closed.
 pub fn remove_after(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, AFTER, "note of cut, styling or advice", id, why)
+    item::remove(edit, AFTER, term!("note of cut, styling or advice"), id, why)
 }
 
 fn checked(after: &After) -> Result<After, RecordError> {
     let text = item::optional_text;
-    let something = |said: bool, what: &'static str, why: &str| {
+    let something = |said: bool, what: Term, why: Told| {
         if said { Ok(()) } else { Err(RecordError::refused(what, why)) }
     };
     Ok(match after {
         After::Cut { length_off, layers, technique, note } => {
-            let (layers, technique, note) =
-                (text("layers", layers)?, text("technique", technique)?, text("note", note)?);
+            let (layers, technique, note) = (
+                text(term!("layers"), layers)?,
+                text(term!("technique"), technique)?,
+                text(term!("note"), note)?,
+            );
             let said =
                 length_off.is_some() || !(layers.is_empty() && technique.is_empty() && note.is_empty());
-            something(said, "cut", "say what was done: length off, layers, technique, or a note")?;
+            something(
+                said,
+                term!("cut"),
+                told!("say what was done: length off, layers, technique, or a note"),
+            )?;
             After::Cut { length_off: *length_off, layers, technique, note }
         }
         After::Styling { technique, products, note } => {
-            let (technique, products, note) =
-                (text("technique", technique)?, text("products", products)?, text("note", note)?);
+            let (technique, products, note) = (
+                text(term!("technique"), technique)?,
+                text(term!("products"), products)?,
+                text(term!("note"), note)?,
+            );
             let said = !(technique.is_empty() && products.is_empty() && note.is_empty());
-            something(said, "styling", "say what was done: technique, products, or a note")?;
+            something(said, term!("styling"), told!("say what was done: technique, products, or a note"))?;
             After::Styling { technique, products, note }
         }
         After::Product { product, name, how } => After::Product {
             product: product.clone(),
-            name: held::text("product", name)?,
-            how: text("how to use it", how)?,
+            name: held::text(term!("product"), name)?,
+            how: text(term!("how to use it"), how)?,
         },
-        After::HomeCare { text: words, how } => {
-            After::HomeCare { text: held::text("home care", words)?, how: text("how often", how)? }
-        }
+        After::HomeCare { text: words, how } => After::HomeCare {
+            text: held::text(term!("home care"), words)?,
+            how: text(term!("how often"), how)?,
+        },
         After::Next { from, until, service, why } => {
-            something(from <= until, "next visit", "the last day lies before the first; turn them around")?;
-            let (service, why) = (text("service", service)?, text("reason", why)?);
+            something(
+                from <= until,
+                term!("next visit"),
+                told!("the last day lies before the first; turn them around"),
+            )?;
+            let (service, why) = (text(term!("service"), service)?, text(term!("reason"), why)?);
             After::Next { from: *from, until: *until, service, why }
         }
     })

@@ -15,7 +15,7 @@ use crate::time::{Moment, TimerKind};
 use crate::trade::mix::{Line, LineKind, ProductKind, Weighing};
 use crate::trade::onhead::on_head_of_weighing;
 use crate::trade::strength::label_percent;
-use crate::trade::{Grams, Millis, Percent, Told, Volumes, told};
+use crate::trade::{Grams, Millis, Percent, Told, Volumes, term, told};
 
 /// Bowls.
 pub const BOWL: &str = "bowl";
@@ -116,7 +116,7 @@ impl Contents {
     /// [`RecordError::Refused`] beyond what a scale can carry.
     pub fn total(&self) -> Result<Grams, RecordError> {
         Grams::sum(self.parts.iter().map(|p| p.amount))
-            .map_err(|error| RecordError::refused("bowl", error.to_string()))
+            .map_err(|error| RecordError::refused(term!("bowl"), error.told()))
     }
 
     /// Peroxide of the mix ready for use; `None` without a developer whose strength is known.
@@ -373,7 +373,8 @@ pub fn differences(planned: &Contents, mixed: &Contents) -> Vec<PartDifference> 
 /// # Errors
 /// [`RecordError::NotFound`].
 pub fn weighings(document: &Document, bowl: &EntryId) -> Result<Vec<Version<Contents>>, RecordError> {
-    let entry = document.entries().get(BOWL, bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+    let entry =
+        document.entries().get(BOWL, bowl).ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
     let read = |r: &Revision| match r.read().ok()? {
         BowlEvent::Mixed(contents) => Some(held::version(r, contents)),
         _ => None,
@@ -488,8 +489,12 @@ pub fn discard_bowl(edit: &mut Edit<'_, '_>, bowl: &EntryId, leftover: Grams) ->
     if let Some(weighed) = weighed
         && leftover > weighed
     {
-        let why = format!("{leftover} cannot be left of {weighed}; weigh it again, or correct what went in");
-        return Err(RecordError::refused("leftover", why));
+        let why = told!(
+            "{leftover} cannot be left of {weighed}; weigh it again, or correct what went in",
+            leftover,
+            weighed
+        );
+        return Err(RecordError::refused(term!("leftover"), why));
     }
     end(edit, bowl, &BowlEvent::Discarded { leftover_mg: leftover })
 }
@@ -504,8 +509,12 @@ pub fn keep_bowl(edit: &mut Edit<'_, '_>, bowl: &EntryId) -> Result<RevId, Recor
     match view.state {
         BowlState::UsedUp | BowlState::Discarded => Ok(edit.add(BOWL, bowl, &BowlEvent::Kept)?),
         BowlState::InUse if item::differ(&view.end) => Ok(edit.add(BOWL, bowl, &BowlEvent::Kept)?),
-        BowlState::InUse => Err(RecordError::refused("bowl", "it is in use; paint from it, or end it")),
-        BowlState::Planned => Err(RecordError::refused("bowl", "it is not mixed yet; mix it first")),
+        BowlState::InUse => {
+            Err(RecordError::refused(term!("bowl"), told!("it is in use; paint from it, or end it")))
+        }
+        BowlState::Planned => {
+            Err(RecordError::refused(term!("bowl"), told!("it is not mixed yet; mix it first")))
+        }
     }
 }
 
@@ -534,59 +543,64 @@ pub(super) fn can_paint_from(entries: &Entries, bowl: &EntryId) -> Result<(), Re
 fn can_use(view: &BowlView) -> Result<(), RecordError> {
     match view.state {
         BowlState::InUse => Ok(()),
-        BowlState::Planned => Err(RecordError::refused("bowl", "it is not mixed yet; mix it first")),
+        BowlState::Planned => {
+            Err(RecordError::refused(term!("bowl"), told!("it is not mixed yet; mix it first")))
+        }
         BowlState::UsedUp | BowlState::Discarded => {
-            let why = "nothing is left of it; say that it is in use after all, or mix another";
-            Err(RecordError::refused("bowl", why))
+            let why = told!("nothing is left of it; say that it is in use after all, or mix another");
+            Err(RecordError::refused(term!("bowl"), why))
         }
     }
 }
 
 fn known(entries: &Entries, bowl: &EntryId) -> Result<BowlView, RecordError> {
-    let entry = entries.get(BOWL, bowl).ok_or_else(|| RecordError::not_found("bowl", bowl))?;
+    let entry = entries.get(BOWL, bowl).ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
     Ok(BowlView::read(bowl, entry, &[]))
 }
 
 fn checked(edit: &Edit<'_, '_>, contents: &Contents) -> Result<Contents, RecordError> {
-    item::get::<Formula>(edit.entries(), FORMULA, "formula", &contents.formula)?;
+    item::get::<Formula>(edit.entries(), FORMULA, term!("formula"), &contents.formula)?;
     if contents.parts.is_empty() {
         return Err(RecordError::refused(
-            "bowl",
-            "nothing is in it; give at least one product and its grams",
+            term!("bowl"),
+            told!("nothing is in it; give at least one product and its grams"),
         ));
     }
     let mut parts = Vec::with_capacity(contents.parts.len());
     for part in &contents.parts {
         if part.amount.is_zero() {
-            return Err(RecordError::refused("amount", "a product weighs 0 g; weigh it, or leave it out"));
+            return Err(RecordError::refused(
+                term!("amount"),
+                told!("a product weighs 0 g; weigh it, or leave it out"),
+            ));
         }
         if let Some(product) = &part.product
             && product.as_str().contains('/')
         {
-            return Err(RecordError::not_found("product", product));
+            return Err(RecordError::not_found(term!("product"), product));
         }
-        parts.push(Part { name: held::text("product", &part.name)?, ..part.clone() });
+        parts.push(Part { name: held::text(term!("product"), &part.name)?, ..part.clone() });
     }
     let formulas = FormulaView::all(edit.entries());
     let formula = formulas.iter().find(|f| f.formula.id == contents.formula);
     let working_life = contents.working_life.or_else(|| formula.and_then(FormulaView::working_life));
     if working_life.is_some_and(|life| life <= Millis::ZERO || life > Millis::hours(24)) {
-        let why = "it must be more than 0 and at most a day, like 20 min";
-        return Err(RecordError::refused("working life", why));
+        let why = told!("it must be more than 0 and at most a day, like 20 min");
+        return Err(RecordError::refused(term!("working life"), why));
     }
     let strengths = parts.iter().filter_map(|p| p.strength).chain(contents.strength);
     for strength in strengths {
-        label_percent(strength).map_err(|error| RecordError::refused("strength", error.to_string()))?;
+        label_percent(strength).map_err(|error| RecordError::refused(term!("strength"), error.told()))?;
     }
     if let Some(resolution) = contents.weighed.and_then(|w| w.resolution)
         && (resolution.is_zero() || resolution > Grams::whole(10))
     {
         return Err(RecordError::refused(
-            "scale",
-            "its smallest step is more than 0 and at most 10 g, like 0.1 g",
+            term!("scale"),
+            told!("its smallest step is more than 0 and at most 10 g, like 0.1 g"),
         ));
     }
-    let label = item::optional_text("label", &contents.label)?;
+    let label = item::optional_text(term!("label"), &contents.label)?;
     let label =
         if label.is_empty() { format!("bowl {}", edit.entries().of(BOWL).count() + 1) } else { label };
     let checked = Contents { label, parts, working_life, ..contents.clone() };
@@ -596,5 +610,5 @@ fn checked(edit: &Edit<'_, '_>, contents: &Contents) -> Result<Contents, RecordE
 
 /// Refuses a name of a bowl that is not there.
 pub(super) fn exists(entries: &Entries, bowl: &EntryId) -> Result<(), RecordError> {
-    item::exists(entries, BOWL, "bowl", bowl)
+    item::exists(entries, BOWL, term!("bowl"), bowl)
 }

@@ -9,7 +9,7 @@ use super::open_for_work;
 use super::section::{SECTION, Section};
 use crate::ids::{EntryId, RevId};
 use crate::time::TimerKind;
-use crate::trade::{Term, Told, term};
+use crate::trade::{Term, Told, term, told};
 
 /// Strand checks.
 pub const CHECK: &str = "check";
@@ -108,7 +108,7 @@ pub fn record_check(edit: &mut Edit<'_, '_>, check: &Check) -> Result<EntryId, R
 pub fn set_check(edit: &mut Edit<'_, '_>, id: &EntryId, check: &Check) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
     let check = checked(edit, check)?;
-    item::set(edit, CHECK, "check", id, &check)
+    item::set(edit, CHECK, term!("check"), id, &check)
 }
 
 /// Takes a check off.
@@ -117,19 +117,22 @@ pub fn set_check(edit: &mut Edit<'_, '_>, id: &EntryId, check: &Check) -> Result
 /// [`RecordError`] for no such check, or a visit that is closed.
 pub fn remove_check(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, CHECK, "check", id, why)
+    item::remove(edit, CHECK, term!("check"), id, why)
 }
 
 fn checked(edit: &Edit<'_, '_>, check: &Check) -> Result<Check, RecordError> {
-    item::get::<Section>(edit.entries(), SECTION, "section", &check.section)?;
+    item::get::<Section>(edit.entries(), SECTION, term!("section"), &check.section)?;
     let checked = Check {
         level_tenths: item::level(check.level_tenths)?,
-        warmth: item::optional_text("warmth", &check.warmth)?,
-        note: item::optional_text("note", &check.note)?,
+        warmth: item::optional_text(term!("warmth"), &check.warmth)?,
+        note: item::optional_text(term!("note"), &check.note)?,
         ..check.clone()
     };
     if checked.told().is_empty() {
-        return Err(RecordError::refused("check", "say what was seen or felt: a level, the feel, or a note"));
+        return Err(RecordError::refused(
+            term!("check"),
+            told!("say what was seen or felt: a level, the feel, or a note"),
+        ));
     }
     Ok(checked)
 }

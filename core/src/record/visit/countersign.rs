@@ -13,6 +13,7 @@ use super::plan::{GOAL, TARGET};
 use super::section::SECTION;
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::{term, told};
 
 /// Requests and answers.
 pub const COUNTERSIGN: &str = "countersign";
@@ -239,16 +240,16 @@ pub fn request_countersign(
     open_for_work(edit)?;
     if of == Some(&edit.stamp().by) {
         return Err(RecordError::refused(
-            "countersign",
-            "nobody countersigns their own plan; name a trainer",
+            term!("countersign"),
+            told!("nobody countersigns their own plan; name a trainer"),
         ));
     }
     let seen = Seen::now(edit.entries());
     if seen.is_empty() {
-        let why = "there is no plan yet; note a goal, sections or a formula first";
-        return Err(RecordError::refused("countersign", why));
+        let why = told!("there is no plan yet; note a goal, sections or a formula first");
+        return Err(RecordError::refused(term!("countersign"), why));
     }
-    let note = item::optional_text("note", note)?;
+    let note = item::optional_text(term!("note"), note)?;
     let id = edit.new_entry();
     edit.add(COUNTERSIGN, &id, &SignEvent::Requested { of: of.cloned(), note, seen })?;
     Ok(id)
@@ -270,18 +271,24 @@ pub fn answer_countersign(
     let now = Seen::now(edit.entries());
     let request = request(edit, id, &now)?;
     if request.by == edit.stamp().by {
-        return Err(RecordError::refused("countersign", "nobody countersigns their own plan; ask a trainer"));
+        return Err(RecordError::refused(
+            term!("countersign"),
+            told!("nobody countersigns their own plan; ask a trainer"),
+        ));
     }
     if request.of.as_ref().is_some_and(|of| *of != edit.stamp().by) {
-        let why = "it was put to somebody else; let them answer, or have it put to you";
-        return Err(RecordError::refused("countersign", why));
+        let why = told!("it was put to somebody else; let them answer, or have it put to you");
+        return Err(RecordError::refused(term!("countersign"), why));
     }
     if *seen != now {
-        return Err(RecordError::refused("countersign", "the plan changed while you read it; read it again"));
+        return Err(RecordError::refused(
+            term!("countersign"),
+            told!("the plan changed while you read it; read it again"),
+        ));
     }
-    let note = item::optional_text("note", note)?;
+    let note = item::optional_text(term!("note"), note)?;
     if !agrees && note.is_empty() {
-        return Err(RecordError::refused("countersign", "say what to change"));
+        return Err(RecordError::refused(term!("countersign"), told!("say what to change")));
     }
     Ok(edit.add(COUNTERSIGN, id, &SignEvent::Answered { agrees, note, seen: now })?)
 }
@@ -295,13 +302,16 @@ pub fn decide_countersign(edit: &mut Edit<'_, '_>, seen: &Seen, why: &str) -> Re
     open_for_work(edit)?;
     let now = Seen::now(edit.entries());
     if now.is_empty() {
-        let why = "there is no plan yet; note a goal, sections or a formula first";
-        return Err(RecordError::refused("countersign", why));
+        let why = told!("there is no plan yet; note a goal, sections or a formula first");
+        return Err(RecordError::refused(term!("countersign"), why));
     }
     if *seen != now {
-        return Err(RecordError::refused("countersign", "the plan changed while you read it; read it again"));
+        return Err(RecordError::refused(
+            term!("countersign"),
+            told!("the plan changed while you read it; read it again"),
+        ));
     }
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     let open: Vec<EntryId> =
         all(edit.entries()).into_iter().filter(|c| c.state != SignState::Withdrawn).map(|c| c.id).collect();
     let ids = if open.is_empty() { vec![edit.new_entry()] } else { open };
@@ -319,16 +329,22 @@ pub fn withdraw_countersign(edit: &mut Edit<'_, '_>, id: &EntryId) -> Result<Rev
     open_for_work(edit)?;
     let request = request(edit, id, &Seen::default())?;
     if request.by != edit.stamp().by {
-        return Err(RecordError::refused("countersign", "only who asked can withdraw it; answer it instead"));
+        return Err(RecordError::refused(
+            term!("countersign"),
+            told!("only who asked can withdraw it; answer it instead"),
+        ));
     }
     Ok(edit.add(COUNTERSIGN, id, &SignEvent::Withdrawn)?)
 }
 
 fn request(edit: &Edit<'_, '_>, id: &EntryId, now: &Seen) -> Result<Countersign, RecordError> {
     let request = edit.entries().get(COUNTERSIGN, id).and_then(|entry| read(id, entry, now));
-    let request = request.ok_or_else(|| RecordError::not_found("countersign request", id))?;
+    let request = request.ok_or_else(|| RecordError::not_found(term!("countersign request"), id))?;
     if request.state == SignState::Withdrawn {
-        return Err(RecordError::refused("countersign", "the request was withdrawn; make another"));
+        return Err(RecordError::refused(
+            term!("countersign"),
+            told!("the request was withdrawn; make another"),
+        ));
     }
     Ok(request)
 }

@@ -9,7 +9,7 @@ use super::open_for_work;
 use crate::ids::{EntryId, RevId};
 use crate::trade::mix::{DeveloperPart, DeveloperSide, ProductKind, ProductPart, Recipe, Share};
 use crate::trade::strength::label_percent;
-use crate::trade::{Millis, Ratio, Told, TradeError, Volumes, told};
+use crate::trade::{Millis, Ratio, Told, TradeError, Volumes, term, told};
 
 /// Formulas.
 pub const FORMULA: &str = "formula";
@@ -197,11 +197,13 @@ impl FormulaView {
         let newer = self.formula.said.unreadable > 0 || self.lines.iter().any(|l| l.said.unreadable > 0);
         let settle = || {
             let why = if newer {
-                "a part of it was written by a newer version of Tailcomb; mix from a station that can read it"
+                told!(
+                    "a part of it was written by a newer version of Tailcomb; mix from a station that can read it"
+                )
             } else {
-                "people noted it differently; settle it, then mix"
+                told!("people noted it differently; settle it, then mix")
             };
-            RecordError::refused("formula", why)
+            RecordError::refused(term!("formula"), why)
         };
         let formula = self.formula.settled().ok_or_else(settle)?;
         let lines: Vec<&Line> =
@@ -240,8 +242,8 @@ fn developer(formula: &Formula, lines: &[&Line]) -> Result<Option<DeveloperSide>
     let mut parts = Vec::new();
     for line in lines.iter().filter(|line| line.role == LineRole::Developer) {
         let Some(strength) = line.strength.or(formula.developer) else {
-            let why = "a developer line has no strength; give the one on its label, like 20 vol";
-            return Err(RecordError::refused("formula", why));
+            let why = told!("a developer line has no strength; give the one on its label, like 20 vol");
+            return Err(RecordError::refused(term!("formula"), why));
         };
         let strength = label_percent(strength).map_err(|error| refused(&error))?;
         parts.push(DeveloperPart { name: line.name.clone(), strength, share: line.share });
@@ -257,14 +259,14 @@ fn developer(formula: &Formula, lines: &[&Line]) -> Result<Option<DeveloperSide>
         _ if parts.is_empty() => Ok(None),
         Some(ratio) => Ok(Some(DeveloperSide { ratio, parts })),
         None => {
-            let why = "it has a developer but no ratio; give one, like 1:1.5";
-            Err(RecordError::refused("formula", why))
+            let why = told!("it has a developer but no ratio; give one, like 1:1.5");
+            Err(RecordError::refused(term!("formula"), why))
         }
     }
 }
 
 fn refused(error: &TradeError) -> RecordError {
-    RecordError::refused("formula", error.to_string())
+    RecordError::refused(term!("formula"), error.told())
 }
 
 /// Adds a formula.
@@ -282,7 +284,7 @@ pub fn add_formula(edit: &mut Edit<'_, '_>, formula: &Formula) -> Result<EntryId
 /// As [`add_formula`], and [`RecordError::NotFound`].
 pub fn set_formula(edit: &mut Edit<'_, '_>, id: &EntryId, formula: &Formula) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::set(edit, FORMULA, "formula", id, &checked(formula)?)
+    item::set(edit, FORMULA, term!("formula"), id, &checked(formula)?)
 }
 
 /// Takes a formula and its lines off. A line that somebody else works on meanwhile keeps both in sight.
@@ -291,29 +293,32 @@ pub fn set_formula(edit: &mut Edit<'_, '_>, id: &EntryId, formula: &Formula) -> 
 /// [`RecordError`] for no such formula, or a visit that is closed.
 pub fn remove_formula(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    let removed = item::remove(edit, FORMULA, "formula", id, why)?;
+    let removed = item::remove(edit, FORMULA, term!("formula"), id, why)?;
     let formulas = FormulaView::all(edit.entries());
     let lines = formulas.into_iter().filter(|f| f.formula.id == *id).flat_map(|f| f.lines);
     for line in lines {
-        item::remove(edit, LINE, "formula line", &line.id, why)?;
+        item::remove(edit, LINE, term!("formula line"), &line.id, why)?;
     }
     Ok(removed)
 }
 
 fn checked(formula: &Formula) -> Result<Formula, RecordError> {
     for (what, time) in
-        [("longest time on the hair", formula.longest), ("working life", formula.working_life)]
+        [(term!("longest time on the hair"), formula.longest), (term!("working life"), formula.working_life)]
     {
         if time.is_some_and(|t| t <= Millis::ZERO || t > Millis::hours(24)) {
-            return Err(RecordError::refused(what, "it must be more than 0 and at most a day, like 45 min"));
+            return Err(RecordError::refused(
+                what,
+                told!("it must be more than 0 and at most a day, like 45 min"),
+            ));
         }
     }
     if let Some(strength) = formula.developer {
-        label_percent(strength).map_err(|error| RecordError::refused("developer", error.to_string()))?;
+        label_percent(strength).map_err(|error| RecordError::refused(term!("developer"), error.told()))?;
     }
     Ok(Formula {
-        title: held::text("formula", &formula.title)?,
-        note: item::optional_text("note", &formula.note)?,
+        title: held::text(term!("formula"), &formula.title)?,
+        note: item::optional_text(term!("note"), &formula.note)?,
         ..formula.clone()
     })
 }
@@ -341,7 +346,7 @@ pub fn add_line(edit: &mut Edit<'_, '_>, line: &Line) -> Result<EntryId, RecordE
 pub fn set_line(edit: &mut Edit<'_, '_>, id: &EntryId, line: &Line) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
     let line = checked_line(edit, line)?;
-    item::set(edit, LINE, "formula line", id, &line)
+    item::set(edit, LINE, term!("formula line"), id, &line)
 }
 
 /// Takes a line off its formula.
@@ -350,28 +355,32 @@ pub fn set_line(edit: &mut Edit<'_, '_>, id: &EntryId, line: &Line) -> Result<Re
 /// [`RecordError`] for no such line, or a visit that is closed.
 pub fn remove_line(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, LINE, "formula line", id, why)
+    item::remove(edit, LINE, term!("formula line"), id, why)
 }
 
 fn checked_line(edit: &Edit<'_, '_>, line: &Line) -> Result<Line, RecordError> {
-    item::get::<Formula>(edit.entries(), FORMULA, "formula", &line.formula)?;
+    item::get::<Formula>(edit.entries(), FORMULA, term!("formula"), &line.formula)?;
     let nothing = match line.share {
         Share::Milliparts(parts) => parts == 0,
         Share::Grams(grams) => grams.is_zero(),
     };
     if nothing {
-        return Err(RecordError::refused("amount", "it is 0; give grams or parts, or leave the line out"));
+        return Err(RecordError::refused(
+            term!("amount"),
+            told!("it is 0; give grams or parts, or leave the line out"),
+        ));
     }
     match line.strength {
         Some(_) if line.role != LineRole::Developer => {
-            let why =
-                "only a developer has a strength; leave it out, or give the line the role of a developer";
-            return Err(RecordError::refused("strength", why));
+            let why = told!(
+                "only a developer has a strength; leave it out, or give the line the role of a developer"
+            );
+            return Err(RecordError::refused(term!("strength"), why));
         }
         Some(strength) => {
-            label_percent(strength).map_err(|error| RecordError::refused("strength", error.to_string()))?;
+            label_percent(strength).map_err(|error| RecordError::refused(term!("strength"), error.told()))?;
         }
         None => {}
     }
-    Ok(Line { name: held::text("name", &line.name)?, ..line.clone() })
+    Ok(Line { name: held::text(term!("name"), &line.name)?, ..line.clone() })
 }

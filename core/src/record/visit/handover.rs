@@ -10,7 +10,7 @@ use super::item::Side;
 use super::open_for_work;
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
-use crate::trade::told;
+use crate::trade::{term, told};
 
 /// Hand-overs.
 pub const HOLDER: &str = "holder";
@@ -129,7 +129,7 @@ pub fn take(edit: &mut Edit<'_, '_>) -> Result<RevId, RecordError> {
         && only.person == me
         && only.offers_to.is_none()
     {
-        return Err(RecordError::refused("client", "you hold this client already; go on"));
+        return Err(RecordError::refused(term!("client"), told!("you hold this client already; go on")));
     }
     let rev = edit.add(HOLDER, &holder_entry(), &HolderEvent::Taken)?;
     let timers = TimerView::all_of(edit.doc(), edit.entries());
@@ -147,13 +147,19 @@ pub fn hand_over(edit: &mut Edit<'_, '_>, to: &PersonId) -> Result<RevId, Record
     open_for_work(edit)?;
     let me = &edit.stamp().by;
     if to == me {
-        return Err(RecordError::refused("hand-over", "you hold this client yourself; name somebody else"));
+        return Err(RecordError::refused(
+            term!("hand-over"),
+            told!("you hold this client yourself; name somebody else"),
+        ));
     }
     if to.as_str().trim().is_empty() {
-        return Err(RecordError::refused("hand-over", "name somebody of the salon"));
+        return Err(RecordError::refused(term!("hand-over"), told!("name somebody of the salon")));
     }
     if !Holders::read(edit.entries()).holds(me) {
-        return Err(RecordError::refused("hand-over", "you do not hold this client; take it first"));
+        return Err(RecordError::refused(
+            term!("hand-over"),
+            told!("you do not hold this client; take it first"),
+        ));
     }
     Ok(edit.add(HOLDER, &holder_entry(), &HolderEvent::HandedOver { to: to.clone() })?)
 }

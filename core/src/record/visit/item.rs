@@ -11,7 +11,7 @@ use super::super::held::{self, Removal};
 use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
-use crate::trade::{Level, Told, told};
+use crate::trade::{Level, Term, Told, term, told};
 
 /// The `what` of a revision that takes an item off its list.
 pub const REMOVED: &str = "removed";
@@ -167,7 +167,7 @@ pub(super) fn list<T: DeserializeOwned>(entries: &Entries, collection: &str) -> 
 pub(super) fn get<T: DeserializeOwned>(
     entries: &Entries,
     collection: &str,
-    what: &'static str,
+    what: Term,
     id: &EntryId,
 ) -> Result<Item<T>, RecordError> {
     let item = entries.get(collection, id).and_then(|entry| read(id, entry));
@@ -189,7 +189,7 @@ pub(super) fn add(
 pub(super) fn set(
     edit: &mut Edit<'_, '_>,
     collection: &str,
-    what: &'static str,
+    what: Term,
     id: &EntryId,
     value: &impl Serialize,
 ) -> Result<RevId, RecordError> {
@@ -201,19 +201,19 @@ pub(super) fn set(
 pub(super) fn remove(
     edit: &mut Edit<'_, '_>,
     collection: &str,
-    what: &'static str,
+    what: Term,
     id: &EntryId,
     why: &str,
 ) -> Result<RevId, RecordError> {
     exists(edit.entries(), collection, what, id)?;
-    let why = optional_text("reason", why)?;
+    let why = optional_text(term!("reason"), why)?;
     Ok(edit.add(collection, id, &json!({ "what": REMOVED, "why": why }))?)
 }
 
 pub(super) fn exists(
     entries: &Entries,
     collection: &str,
-    what: &'static str,
+    what: Term,
     id: &EntryId,
 ) -> Result<(), RecordError> {
     entries.get(collection, id).map(|_| ()).ok_or_else(|| RecordError::not_found(what, id))
@@ -223,8 +223,10 @@ pub(super) fn exists(
 pub(super) fn level(tenths: Option<u16>) -> Result<Option<u16>, RecordError> {
     match tenths {
         Some(level) if !(10..=120).contains(&level) => {
-            let why = "levels run from 1 (black) to 10 (lightest blonde), in some lines to 12, like 7 or 7.5";
-            Err(RecordError::refused("level", why))
+            let why = told!(
+                "levels run from 1 (black) to 10 (lightest blonde), in some lines to 12, like 7 or 7.5"
+            );
+            Err(RecordError::refused(term!("level"), why))
         }
         other => Ok(other),
     }

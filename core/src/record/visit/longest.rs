@@ -85,12 +85,16 @@ pub(in crate::record) fn within_label(
     let left = Millis::new(latest.due_ms.saturating_sub(edit.stamp().at.ms));
     let longest = Millis::new(latest.longest_ms);
     let possible = if left > Millis::ZERO {
-        format!("it can ring at most {left} from now; rinse then")
+        told!("it can ring at most {left} from now; rinse then", left)
     } else {
-        "that time is reached: rinse now".to_owned()
+        told!("that time is reached: rinse now")
     };
-    let why = format!("the maker's longest time on the hair is {longest} and cannot be extended: {possible}");
-    Err(RecordError::refused("timer", why))
+    let why = told!(
+        "the maker's longest time on the hair is {longest} and cannot be extended: {possible}",
+        longest,
+        possible
+    );
+    Err(RecordError::refused(term!("timer"), why))
 }
 
 /// Holds the timers of a document to the maker's longest times.
@@ -148,7 +152,7 @@ pub fn rinse_alarms(doc: &DocId, entries: &Entries, now_ms: i64) -> Vec<Alarm> {
     let alarm = |limit: Limit| {
         let heard = on_head.section(&limit.section).map(|s| &s.silenced_ms);
         let (rings, next) = instant(&limit, |at| heard.is_some_and(|h| h.contains(&at)), now_ms);
-        let section = item::get::<Section>(entries, SECTION, "section", &limit.section).ok();
+        let section = item::get::<Section>(entries, SECTION, term!("section"), &limit.section).ok();
         let name = section
             .as_ref()
             .and_then(|s| s.value())
@@ -183,7 +187,7 @@ pub fn silence_rinse(edit: &mut Edit<'_, '_>, section: &EntryId) -> Result<i64, 
     let alarms = rinse_alarms(edit.doc(), edit.entries(), now_ms);
     let rings = alarms.iter().find(|a| a.timer == *section && a.due_ms <= now_ms).map(|a| a.due_ms);
     let Some(due_ms) = rings else {
-        return Err(RecordError::refused("alarm", "no alarm to rinse rings for this section"));
+        return Err(RecordError::refused(term!("alarm"), told!("no alarm to rinse rings for this section")));
     };
     edit.add(ON_HAIR, section, &HairEvent::Silenced { due_ms })?;
     Ok(due_ms)

@@ -6,23 +6,43 @@
 use serde::{Deserialize, Serialize};
 
 use super::super::held::{self, Removal};
-use super::super::{Edit, Entries, Entry, RecordError};
+use super::super::{Edit, Entries, Entry, RecordError, stored};
 use super::open_for_work;
 use crate::ids::{EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::{Told, term, told};
 
 /// Overrides of what stands against colour.
 pub const OVERRIDE: &str = "override";
 
 /// Something that stood against colour when it was overridden.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[cfg_attr(feature = "ffi", derive(uniffi::Record))]
 pub struct Overridden {
     /// The name of the very fact, see [`crate::record::stop::Against::fact`].
     pub fact: String,
-    /// As it was shown.
-    pub text: String,
+    /// As it was shown to whoever answers for it.
+    pub text: Told,
+}
+
+/// The same as it is kept.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+struct Kept {
+    fact: String,
+    text: String,
+}
+
+impl From<&Overridden> for Kept {
+    fn from(of: &Overridden) -> Self {
+        Self { fact: of.fact.clone(), text: of.text.to_string() }
+    }
+}
+
+impl From<Kept> for Overridden {
+    fn from(kept: Kept) -> Self {
+        Self { fact: kept.fact, text: stored::told(&kept.text) }
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -30,7 +50,7 @@ pub struct Overridden {
 enum Event {
     Overridden {
         why: String,
-        against: Vec<Overridden>,
+        against: Vec<Kept>,
     },
     Withdrawn {
         #[serde(default)]
@@ -92,7 +112,7 @@ fn read(id: &EntryId, entry: &Entry) -> Option<Override> {
         by: revision.by.clone(),
         at: revision.at,
         why,
-        against,
+        against: against.into_iter().map(Overridden::from).collect(),
         withdrawn,
         newer,
     })
@@ -109,9 +129,12 @@ pub fn override_stop(
 ) -> Result<EntryId, RecordError> {
     open_for_work(edit)?;
     if against.is_empty() {
-        return Err(RecordError::refused("override", "nothing stands against it: go on"));
+        return Err(RecordError::refused(term!("override"), told!("nothing stands against it: go on")));
     }
-    let event = Event::Overridden { why: held::text("the reason", why)?, against: against.to_vec() };
+    let event = Event::Overridden {
+        why: held::text(term!("the reason"), why)?,
+        against: against.iter().map(Kept::from).collect(),
+    };
     let id = edit.new_entry();
     edit.add(OVERRIDE, &id, &event)?;
     Ok(id)
@@ -124,8 +147,8 @@ pub fn override_stop(
 pub fn withdraw_override(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
     if edit.entries().get(OVERRIDE, id).is_none() {
-        return Err(RecordError::not_found("override", id));
+        return Err(RecordError::not_found(term!("override"), id));
     }
-    let why = held::text("the reason", why)?;
+    let why = held::text(term!("the reason"), why)?;
     Ok(edit.add(OVERRIDE, id, &Event::Withdrawn { why })?)
 }

@@ -126,7 +126,7 @@ pub(super) fn goal(entries: &super::super::Entries) -> Option<Item<Goal>> {
 /// [`RecordError`] for no words, or a visit that is closed.
 pub fn set_goal(edit: &mut Edit<'_, '_>, words: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    let goal = Goal { words: held::text("goal", words)? };
+    let goal = Goal { words: held::text(term!("goal"), words)? };
     held::set(edit, GOAL, &goal_entry(), &goal)
 }
 
@@ -145,7 +145,7 @@ pub fn add_target(edit: &mut Edit<'_, '_>, target: &Target) -> Result<EntryId, R
 /// As [`add_target`], and [`RecordError::NotFound`].
 pub fn set_target(edit: &mut Edit<'_, '_>, id: &EntryId, target: &Target) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::set(edit, TARGET, "target", id, &checked_target(target)?)
+    item::set(edit, TARGET, term!("target"), id, &checked_target(target)?)
 }
 
 /// Takes a target off the plan.
@@ -154,15 +154,15 @@ pub fn set_target(edit: &mut Edit<'_, '_>, id: &EntryId, target: &Target) -> Res
 /// [`RecordError`] for no such target, or a visit that is closed.
 pub fn remove_target(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, TARGET, "target", id, why)
+    item::remove(edit, TARGET, term!("target"), id, why)
 }
 
 fn checked_target(target: &Target) -> Result<Target, RecordError> {
     Ok(Target {
         zone: zone::checked(&target.zone)?,
         level_tenths: item::level(target.level_tenths)?,
-        tone: item::optional_text("tone", &target.tone)?,
-        note: item::optional_text("note", &target.note)?,
+        tone: item::optional_text(term!("tone"), &target.tone)?,
+        note: item::optional_text(term!("note"), &target.note)?,
     })
 }
 
@@ -172,7 +172,7 @@ fn checked_target(target: &Target) -> Result<Target, RecordError> {
 /// [`RecordError`] for no words, or a visit that is closed.
 pub fn add_note(edit: &mut Edit<'_, '_>, topic: Topic, text: &str) -> Result<EntryId, RecordError> {
     open_for_work(edit)?;
-    item::add(edit, NOTE, &Note { topic, text: held::text("note", text)? })
+    item::add(edit, NOTE, &Note { topic, text: held::text(term!("note"), text)? })
 }
 
 /// Says a note anew.
@@ -186,7 +186,7 @@ pub fn set_note(
     text: &str,
 ) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::set(edit, NOTE, "note", id, &Note { topic, text: held::text("note", text)? })
+    item::set(edit, NOTE, term!("note"), id, &Note { topic, text: held::text(term!("note"), text)? })
 }
 
 /// Takes a note off.
@@ -195,5 +195,5 @@ pub fn set_note(
 /// [`RecordError`] for no such note, or a visit that is closed.
 pub fn remove_note(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, NOTE, "note", id, why)
+    item::remove(edit, NOTE, term!("note"), id, why)
 }

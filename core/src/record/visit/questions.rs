@@ -208,17 +208,24 @@ pub fn settle(
         REMARK,
     ];
     if !by_value.contains(&collection) {
-        let why = "it is settled in its own way: set a timer's alarm, confirm a section, take a client, close a visit";
-        return Err(RecordError::refused("question", why));
+        let why = told!(
+            "it is settled in its own way: set a timer's alarm, confirm a section, take a client, close a visit"
+        );
+        return Err(RecordError::refused(term!("question"), why));
     }
     let found =
-        edit.entries().get(collection, entry).ok_or_else(|| RecordError::not_found("entry", entry))?;
+        edit.entries().get(collection, entry).ok_or_else(|| RecordError::not_found(term!("entry"), entry))?;
     let side = found.newest_of(|r| same_matter(collection, &r.what, pick_what(found, pick)));
     if side.len() < 2 {
-        return Err(RecordError::refused("question", "it is settled already; set a value to change it"));
+        return Err(RecordError::refused(
+            term!("question"),
+            told!("it is settled already; set a value to change it"),
+        ));
     }
-    let side =
-        side.into_iter().find(|r| r.id == *pick).ok_or_else(|| RecordError::not_found("side", pick))?;
+    let side = side
+        .into_iter()
+        .find(|r| r.id == *pick)
+        .ok_or_else(|| RecordError::not_found(term!("side"), pick))?;
     let mut contents = side.fields.clone();
     contents.insert("what".to_owned(), Value::String(side.what.clone()));
     Ok(edit.add(collection, entry, &contents)?)

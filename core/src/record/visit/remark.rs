@@ -91,10 +91,10 @@ pub fn set_remark(
     text: &str,
 ) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    let before = item::get::<Remark>(edit.entries(), REMARK, "remark", id)?;
-    let before = before.value().cloned().ok_or_else(|| RecordError::not_found("remark", id))?;
-    let remark = Remark { kind, text: held::text("remark", text)?, ..before };
-    item::set(edit, REMARK, "remark", id, &remark)
+    let before = item::get::<Remark>(edit.entries(), REMARK, term!("remark"), id)?;
+    let before = before.value().cloned().ok_or_else(|| RecordError::not_found(term!("remark"), id))?;
+    let remark = Remark { kind, text: held::text(term!("remark"), text)?, ..before };
+    item::set(edit, REMARK, term!("remark"), id, &remark)
 }
 
 /// Takes a remark off; its history stays.
@@ -103,18 +103,19 @@ pub fn set_remark(
 /// [`RecordError`] for no such remark, or a visit that is closed.
 pub fn remove_remark(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, REMARK, "remark", id, why)
+    item::remove(edit, REMARK, term!("remark"), id, why)
 }
 
 fn checked(edit: &Edit<'_, '_>, remark: &Remark) -> Result<Remark, RecordError> {
-    let text = held::text("remark", &remark.text)?;
+    let text = held::text(term!("remark"), &remark.text)?;
     if [META, TIMERS, REMARK].contains(&remark.on.as_str()) {
-        let why =
-            "put it beside a line, a formula, a section, a target, the goal, a bowl, a check or a result";
-        return Err(RecordError::refused("remark", why));
+        let why = told!(
+            "put it beside a line, a formula, a section, a target, the goal, a bowl, a check or a result"
+        );
+        return Err(RecordError::refused(term!("remark"), why));
     }
     if edit.entries().get(&remark.on, &remark.entry).is_none() {
-        return Err(RecordError::not_found("entry to remark on", &remark.entry));
+        return Err(RecordError::not_found(term!("entry to remark on"), &remark.entry));
     }
     Ok(Remark { text, ..remark.clone() })
 }

@@ -6,7 +6,7 @@ use super::super::{Edit, RecordError, held, zone};
 use super::item::{self, Tells};
 use super::{bowl, open_for_work};
 use crate::ids::{EntryId, RevId};
-use crate::trade::{Millis, Told, told};
+use crate::trade::{Millis, Told, term, told};
 
 /// Results by zone.
 pub const RESULT: &str = "result";
@@ -166,7 +166,7 @@ pub fn add_result(edit: &mut Edit<'_, '_>, result: &ZoneResult) -> Result<EntryI
 /// As [`add_result`], and [`RecordError::NotFound`].
 pub fn set_result(edit: &mut Edit<'_, '_>, id: &EntryId, result: &ZoneResult) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::set(edit, RESULT, "result", id, &checked_result(result)?)
+    item::set(edit, RESULT, term!("result"), id, &checked_result(result)?)
 }
 
 /// Takes a result off.
@@ -175,20 +175,20 @@ pub fn set_result(edit: &mut Edit<'_, '_>, id: &EntryId, result: &ZoneResult) ->
 /// [`RecordError`] for no such result, or a visit that is closed.
 pub fn remove_result(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, RESULT, "result", id, why)
+    item::remove(edit, RESULT, term!("result"), id, why)
 }
 
 fn checked_result(result: &ZoneResult) -> Result<ZoneResult, RecordError> {
     if result.line_um.is_some_and(|um| !(0..=2_500_000).contains(&um)) {
-        return Err(RecordError::refused("the line", "from 0 to 2.5 m from the scalp"));
+        return Err(RecordError::refused(term!("the line"), told!("from 0 to 2.5 m from the scalp")));
     }
     Ok(ZoneResult {
         zone: zone::checked(&result.zone)?,
         level_tenths: item::level(result.level_tenths)?,
-        tone: item::optional_text("tone", &result.tone)?,
-        condition: item::optional_text("condition", &result.condition)?,
+        tone: item::optional_text(term!("tone"), &result.tone)?,
+        condition: item::optional_text(term!("condition"), &result.condition)?,
         line_um: result.line_um,
-        note: item::optional_text("note", &result.note)?,
+        note: item::optional_text(term!("note"), &result.note)?,
     })
 }
 
@@ -209,7 +209,7 @@ pub fn add_finish(edit: &mut Edit<'_, '_>, finish: &Finish) -> Result<EntryId, R
 pub fn set_finish(edit: &mut Edit<'_, '_>, id: &EntryId, finish: &Finish) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
     let finish = checked_finish(edit, finish)?;
-    item::set(edit, FINISH, "gloss or treatment", id, &finish)
+    item::set(edit, FINISH, term!("gloss or treatment"), id, &finish)
 }
 
 /// Takes a gloss or a treatment off.
@@ -218,7 +218,7 @@ pub fn set_finish(edit: &mut Edit<'_, '_>, id: &EntryId, finish: &Finish) -> Res
 /// [`RecordError`] for none such, or a visit that is closed.
 pub fn remove_finish(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, FINISH, "gloss or treatment", id, why)
+    item::remove(edit, FINISH, term!("gloss or treatment"), id, why)
 }
 
 fn checked_finish(edit: &Edit<'_, '_>, finish: &Finish) -> Result<Finish, RecordError> {
@@ -226,11 +226,14 @@ fn checked_finish(edit: &Edit<'_, '_>, finish: &Finish) -> Result<Finish, Record
         bowl::exists(edit.entries(), bowl)?;
     }
     if finish.length.is_some_and(|l| l <= Millis::ZERO || l > Millis::hours(24)) {
-        return Err(RecordError::refused("time", "it must be more than 0 and at most a day, like 20 min"));
+        return Err(RecordError::refused(
+            term!("time"),
+            told!("it must be more than 0 and at most a day, like 20 min"),
+        ));
     }
     Ok(Finish {
-        product: held::text("product", &finish.product)?,
-        note: item::optional_text("note", &finish.note)?,
+        product: held::text(term!("product"), &finish.product)?,
+        note: item::optional_text(term!("note"), &finish.note)?,
         ..finish.clone()
     })
 }
@@ -244,9 +247,9 @@ pub fn add_photo(edit: &mut Edit<'_, '_>, photo: &Photo) -> Result<EntryId, Reco
     let digits = |text: &str| text.len() == 64 && text.bytes().all(|b| b.is_ascii_hexdigit());
     let sha256 = photo.sha256.trim().to_ascii_lowercase();
     if !digits(&sha256) || photo.kept.as_ref().is_some_and(|kept| !digits(&kept.hash) || !digits(&kept.key)) {
-        return Err(RecordError::refused("photograph", "its SHA-256 is 64 hexadecimal digits"));
+        return Err(RecordError::refused(term!("photograph"), told!("its SHA-256 is 64 hexadecimal digits")));
     }
-    let note = item::optional_text("note", &photo.note)?;
+    let note = item::optional_text(term!("note"), &photo.note)?;
     item::add(edit, PHOTO, &Photo { sha256, note, ..photo.clone() })
 }
 
@@ -256,5 +259,5 @@ pub fn add_photo(edit: &mut Edit<'_, '_>, photo: &Photo) -> Result<EntryId, Reco
 /// [`RecordError`] for none such, or a visit that is closed.
 pub fn remove_photo(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::remove(edit, PHOTO, "photograph", id, why)
+    item::remove(edit, PHOTO, term!("photograph"), id, why)
 }

@@ -8,7 +8,7 @@ use super::item::{self, Item, Tells};
 use super::{bowl, open_for_work};
 use crate::ids::{EntryId, RevId};
 use crate::time::Moment;
-use crate::trade::{Told, told};
+use crate::trade::{Told, term, told};
 
 /// The section map.
 pub const SECTION: &str = "section";
@@ -173,7 +173,7 @@ pub fn add_section(edit: &mut Edit<'_, '_>, section: &Section) -> Result<EntryId
 /// As [`add_section`], and [`RecordError::NotFound`].
 pub fn set_section(edit: &mut Edit<'_, '_>, id: &EntryId, section: &Section) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
-    item::set(edit, SECTION, "section", id, &checked(section)?)
+    item::set(edit, SECTION, term!("section"), id, &checked(section)?)
 }
 
 /// Takes a section off the map.
@@ -183,27 +183,32 @@ pub fn set_section(edit: &mut Edit<'_, '_>, id: &EntryId, section: &Section) -> 
 pub fn remove_section(edit: &mut Edit<'_, '_>, id: &EntryId, why: &str) -> Result<RevId, RecordError> {
     open_for_work(edit)?;
     if exposure_of(edit.entries(), id).is_some_and(|e| !e.on_hair.is_empty()) {
-        let why = "product is on it; record the rinse first, or take the painting back";
-        return Err(RecordError::refused("section", why));
+        let why = told!("product is on it; record the rinse first, or take the painting back");
+        return Err(RecordError::refused(term!("section"), why));
     }
-    item::remove(edit, SECTION, "section", id, why)
+    item::remove(edit, SECTION, term!("section"), id, why)
 }
 
 fn checked(section: &Section) -> Result<Section, RecordError> {
     if section.symbol.trim().chars().count() > 4 {
-        return Err(RecordError::refused("symbol", "at most 4 characters fit on the map, like A2"));
+        return Err(RecordError::refused(
+            term!("symbol"),
+            told!("at most 4 characters fit on the map, like A2"),
+        ));
     }
     if section.strokes.is_some_and(|s| !(1..=MOST_STROKES).contains(&s.count)) {
-        let why =
-            format!("from 1 to {MOST_STROKES} in one section; leave the number out where it is not known");
-        return Err(RecordError::refused("strokes or foils", why));
+        let why = told!(
+            "from 1 to {most_strokes} in one section; leave the number out where it is not known",
+            most_strokes = MOST_STROKES
+        );
+        return Err(RecordError::refused(term!("strokes or foils"), why));
     }
     Ok(Section {
-        name: held::text("section", &section.name)?,
-        area: item::optional_text("area", &section.area)?,
-        symbol: item::optional_text("symbol", &section.symbol)?,
-        shape: item::optional_text("shape", &section.shape)?,
-        direction: item::optional_text("direction", &section.direction)?,
+        name: held::text(term!("section"), &section.name)?,
+        area: item::optional_text(term!("area"), &section.area)?,
+        symbol: item::optional_text(term!("symbol"), &section.symbol)?,
+        shape: item::optional_text(term!("shape"), &section.shape)?,
+        direction: item::optional_text(term!("direction"), &section.direction)?,
         order: section.order,
         left_out: section.left_out,
         strokes: section.strokes,
@@ -228,9 +233,12 @@ pub fn paint(
     open_for_work(edit)?;
     some(sections)?;
     for id in sections {
-        let section = item::get::<Section>(edit.entries(), SECTION, "section", id)?;
+        let section = item::get::<Section>(edit.entries(), SECTION, term!("section"), id)?;
         if section.settled().is_some_and(|s| s.left_out) {
-            return Err(RecordError::refused("section", "it is left out of the plan; put it back first"));
+            return Err(RecordError::refused(
+                term!("section"),
+                told!("it is left out of the plan; put it back first"),
+            ));
         }
     }
     if let Some(bowl) = bowl {
@@ -239,8 +247,8 @@ pub fn paint(
     let at = at.filter(|at| at.ms != edit.stamp().at.ms);
     if at.is_some_and(|at| at.ms > edit.stamp().at.ms) {
         return Err(RecordError::refused(
-            "time of painting",
-            "it has not come yet; record it when it is done",
+            term!("time of painting"),
+            told!("it has not come yet; record it when it is done"),
         ));
     }
     let painted = HairEvent::Painted {
@@ -261,8 +269,11 @@ pub fn rinse(edit: &mut Edit<'_, '_>, sections: &[EntryId]) -> Result<Vec<RevId>
     for id in sections {
         let on_hair = exposure_of(edit.entries(), id).is_some_and(|e| !e.on_hair.is_empty());
         if !on_hair {
-            item::exists(edit.entries(), SECTION, "section", id)?;
-            return Err(RecordError::refused("rinse", "a section has nothing on it; name those that do"));
+            item::exists(edit.entries(), SECTION, term!("section"), id)?;
+            return Err(RecordError::refused(
+                term!("rinse"),
+                told!("a section has nothing on it; name those that do"),
+            ));
         }
     }
     sections.iter().map(|id| Ok(edit.add(ON_HAIR, id, &HairEvent::Rinsed)?)).collect()
@@ -279,7 +290,7 @@ pub fn take_back(edit: &mut Edit<'_, '_>, section: &EntryId, rev: &RevId) -> Res
         Some("painted" | "rinsed") => {
             Ok(edit.add(ON_HAIR, section, &HairEvent::TakenBack { rev: rev.clone() })?)
         }
-        _ => Err(RecordError::not_found("painting or rinse", rev)),
+        _ => Err(RecordError::not_found(term!("painting or rinse"), rev)),
     }
 }
 
@@ -292,13 +303,16 @@ pub fn confirm(edit: &mut Edit<'_, '_>, section: &EntryId) -> Result<RevId, Reco
     if exposure_of(edit.entries(), section).is_some_and(|e| e.asks) {
         Ok(edit.add(ON_HAIR, section, &HairEvent::Confirmed)?)
     } else {
-        Err(RecordError::refused("section", "nothing about it is to be settled; paint it or rinse it"))
+        Err(RecordError::refused(
+            term!("section"),
+            told!("nothing about it is to be settled; paint it or rinse it"),
+        ))
     }
 }
 
 fn some(sections: &[EntryId]) -> Result<(), RecordError> {
     if sections.is_empty() {
-        return Err(RecordError::refused("sections", "name at least one"));
+        return Err(RecordError::refused(term!("sections"), told!("name at least one")));
     }
     Ok(())
 }

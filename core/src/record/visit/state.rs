@@ -13,6 +13,7 @@ use super::item;
 use super::{BowlView, FormulaView};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 use crate::time::Moment;
+use crate::trade::{term, told};
 
 /// Opened, closed, opened again.
 pub const VISIT: &str = "visit";
@@ -180,9 +181,11 @@ fn count(entries: &Entries) -> BTreeMap<String, u64> {
 pub(super) fn open_for_work(edit: &Edit<'_, '_>) -> Result<(), RecordError> {
     match read(edit.entries()).1 {
         VisitState::Open | VisitState::Asks { .. } => Ok(()),
-        VisitState::Closed => Err(RecordError::refused("visit", "it is closed; open it again first")),
+        VisitState::Closed => {
+            Err(RecordError::refused(term!("visit"), told!("it is closed; open it again first")))
+        }
         VisitState::NotOpened => {
-            Err(RecordError::refused("visit", "it is not open yet; open it for a client first"))
+            Err(RecordError::refused(term!("visit"), told!("it is not open yet; open it for a client first")))
         }
     }
 }
@@ -193,18 +196,21 @@ pub(super) fn open_for_work(edit: &Edit<'_, '_>) -> Result<(), RecordError> {
 /// [`RecordError::Refused`] when the document is no visit, `client` is no card, or the visit is open already.
 pub fn open(edit: &mut Edit<'_, '_>, client: &DocId, service: &str) -> Result<(), RecordError> {
     if edit.doc().kind() != DocKind::Visit {
-        return Err(RecordError::refused("visit", "this document is of another kind; make a new visit"));
+        return Err(RecordError::refused(
+            term!("visit"),
+            told!("this document is of another kind; make a new visit"),
+        ));
     }
     if client.kind() != DocKind::Client {
-        return Err(RecordError::refused("client", "that is no client's card; pick a card"));
+        return Err(RecordError::refused(term!("client"), told!("that is no client's card; pick a card")));
     }
     if read(edit.entries()).0.is_some() {
         return Err(RecordError::refused(
-            "visit",
-            "it is open already; make a new visit for another service",
+            term!("visit"),
+            told!("it is open already; make a new visit for another service"),
         ));
     }
-    let service = item::optional_text("service", service)?;
+    let service = item::optional_text(term!("service"), service)?;
     schema::ensure(edit)?;
     edit.add(VISIT, &state_entry(), &StateEvent::Opened { client: client.clone(), service })?;
     Ok(())
@@ -219,17 +225,18 @@ pub fn close(edit: &mut Edit<'_, '_>) -> Result<RevId, RecordError> {
     let entries = edit.entries();
     let running = TimerView::all_of(edit.doc(), entries).iter().filter(|t| t.is_live()).count();
     if running > 0 {
-        let why = format!("{running} of its timers are not stopped; stop them first");
-        return Err(RecordError::refused("visit", why));
+        let why = told!("{running} of its timers are not stopped; stop them first", running);
+        return Err(RecordError::refused(term!("visit"), why));
     }
     let formulas = FormulaView::all(entries);
     let exposure = Exposure::read(entries, |bowl| BowlView::longest_ms(entries, &formulas, bowl));
     let painted = exposure.on_hair().count();
     if painted > 0 {
-        let why = format!(
-            "product is on {painted} sections; record the rinse first, or take back what was not painted"
+        let why = told!(
+            "product is on {painted} sections; record the rinse first, or take back what was not painted",
+            painted
         );
-        return Err(RecordError::refused("visit", why));
+        return Err(RecordError::refused(term!("visit"), why));
     }
     let knew = count(entries);
     Ok(edit.add(VISIT, &state_entry(), &StateEvent::Closed { knew })?)
@@ -243,9 +250,9 @@ pub fn reopen(edit: &mut Edit<'_, '_>, why: &str) -> Result<RevId, RecordError> 
     match read(edit.entries()).1 {
         VisitState::Closed | VisitState::Asks { .. } => {}
         VisitState::Open | VisitState::NotOpened => {
-            return Err(RecordError::refused("visit", "it is not closed; go on with it"));
+            return Err(RecordError::refused(term!("visit"), told!("it is not closed; go on with it")));
         }
     }
-    let why = item::optional_text("reason", why)?;
+    let why = item::optional_text(term!("reason"), why)?;
     Ok(edit.add(VISIT, &state_entry(), &StateEvent::Reopened { why })?)
 }

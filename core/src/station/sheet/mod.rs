@@ -98,7 +98,9 @@ impl Station {
     /// [`StationError`].
     pub fn close_csv(&mut self, date: Date) -> Result<String, StationError> {
         let sheet = self.close_sheet(date)?;
-        sheet.csv().map_err(|e| StationError::Input(format!("the page cannot be written: {e}")))
+        sheet.csv().map_err(|e| {
+            StationError::Input(told!("the page cannot be written: {error}", error = e.to_string()))
+        })
     }
 }
 
@@ -147,7 +149,7 @@ fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<She
     let overrides = day.overrides.iter().map(|o| {
         let why = if o.withdrawn { told!("{why} (withdrawn)", why = &o.why) } else { written(&o.why) };
         let at = clock_of(salon, o.at.ms);
-        let against = Told::joined(o.against.iter().map(written).collect(), " ");
+        let against = Told::joined(o.against.clone(), " ");
         vec![written(&o.client_name), written(&o.by.name), at, why, against]
     });
     let used = day.used.products.iter().map(|p| {

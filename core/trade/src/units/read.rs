@@ -1,6 +1,8 @@
 //! Reading a typed figure: digits with a point or a comma, then perhaps a unit.
 
 use crate::error::{Quantity, TradeError, clip};
+use crate::told;
+use crate::told::Told;
 
 /// Reads "33,3 g" as (33300, "g") for three `places`. The unit comes back lower-cased and trimmed; the caller judges it.
 pub(crate) fn read(text: &str, quantity: Quantity, places: u32) -> Result<(u64, String), TradeError> {
@@ -64,15 +66,15 @@ pub(crate) fn decimal(value: u64, places: u32, least: usize) -> String {
 pub(crate) fn unit_error(quantity: Quantity, unit: &str) -> TradeError {
     let hint = match (quantity, unit) {
         (Quantity::Weight | Quantity::Share, "ml" | "l" | "cl" | "cc" | "fl oz" | "floz") => {
-            "; that is a volume, and bowls are weighed: put it on the scale"
+            told!("; that is a volume, and bowls are weighed: put it on the scale")
         }
         (Quantity::Percent, "vol" | "vols" | "v" | "volume" | "volumes") => {
-            "; 10 vol on a label is 3 %, 20 vol is 6 %, 30 vol is 9 %, 40 vol is 12 %"
+            told!("; 10 vol on a label is 3 %, 20 vol is 6 %, 30 vol is 9 %, 40 vol is 12 %")
         }
         (Quantity::Volumes, "%") => {
-            "; 3 % on a label is 10 vol, 6 % is 20 vol, 9 % is 30 vol, 12 % is 40 vol"
+            told!("; 3 % on a label is 10 vol, 6 % is 20 vol, 9 % is 30 vol, 12 % is 40 vol")
         }
-        _ => "",
+        _ => Told::default(),
     };
-    TradeError::WrongUnit { quantity, unit: clip(unit), hint: hint.to_owned() }
+    TradeError::WrongUnit { quantity, unit: clip(unit), hint }
 }

@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::Grams;
 use crate::apportion::{div_nearest, largest_remainder};
 use crate::error::{TradeError, clip};
+use crate::told;
 
 /// One ounce avoirdupois in nanograms.
 const OUNCE_NG: u128 = 28_349_523_125;
@@ -50,7 +51,7 @@ impl FromStr for WeightUnit {
         match text.trim().to_lowercase().as_str() {
             "g" | "gram" | "grams" => Ok(Self::Grams),
             "oz" | "ounce" | "ounces" => Ok(Self::Ounces),
-            _ => Err(TradeError::NoChoice { given: clip(text), choices: "g or oz".to_owned() }),
+            _ => Err(TradeError::NoChoice { given: clip(text), choices: told!("g or oz") }),
         }
     }
 }
@@ -62,7 +63,7 @@ impl FromStr for LengthUnit {
         match text.trim().to_lowercase().as_str() {
             "cm" | "centimetre" | "centimetres" | "centimeter" | "centimeters" => Ok(Self::Centimetres),
             "in" | "inch" | "inches" => Ok(Self::Inches),
-            _ => Err(TradeError::NoChoice { given: clip(text), choices: "cm or in".to_owned() }),
+            _ => Err(TradeError::NoChoice { given: clip(text), choices: told!("cm or in") }),
         }
     }
 }

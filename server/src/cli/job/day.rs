@@ -325,7 +325,7 @@ fn summary(view: &CloseView, names: &Names) -> String {
                 o.client_name,
                 o.by.name,
                 o.why,
-                o.against.join(" ")
+                o.against.iter().map(|a| a.as_str()).collect::<Vec<_>>().join(" ")
             )
         })
         .collect();

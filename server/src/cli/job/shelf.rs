@@ -84,10 +84,10 @@ pub enum ShelfCommand {
         /// The product.
         product: String,
         /// E.g. "12.50 EUR".
-        #[arg(value_parser = money)]
+        #[arg(value_parser = |text: &str| money(text).map_err(String::from))]
         price: (i64, String),
         /// What a package holds, e.g. 60g or 1000ml.
-        #[arg(long, value_parser = pack)]
+        #[arg(long, value_parser = |text: &str| pack(text).map_err(String::from))]
         pack: (i64, PackUnit),
     },
     /// Say whether a product is there.
@@ -129,10 +129,10 @@ pub struct NewProduct {
     #[arg(long, value_name = "TIME")]
     pub longest: Option<Millis>,
     /// What a package costs, e.g. "12.50 EUR".
-    #[arg(long, value_parser = money, requires = "pack")]
+    #[arg(long, value_parser = |text: &str| money(text).map_err(String::from), requires = "pack")]
     pub price: Option<(i64, String)>,
     /// What a package holds, e.g. 60g or 1000ml.
-    #[arg(long, value_parser = pack, requires = "price")]
+    #[arg(long, value_parser = |text: &str| pack(text).map_err(String::from), requires = "price")]
     pub pack: Option<(i64, PackUnit)>,
 }
 

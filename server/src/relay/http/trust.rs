@@ -1,13 +1,15 @@
 //! What a relay with an authority of its own hands out without TLS: the page that walks a device through trusting it, and
 //! the certificate itself. Everything else is sent on to the secure side.
 
+mod words;
+
 use std::sync::Arc;
 
 use axum::Router;
 use axum::body::Body;
 use axum::http::header::{
     CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HOST, HeaderMap, HeaderValue,
-    LOCATION,
+    LOCATION, VARY,
 };
 use axum::http::{Response, StatusCode, Uri};
 use axum::routing::get;
@@ -20,17 +22,17 @@ pub(crate) fn trust(tls: &Arc<Tls>) -> Router {
     if tls.authority().is_none() {
         return Router::new();
     }
-    let with = |answer: fn(&Authority, &HeaderMap) -> Response<Body>| {
+    let with = |answer: fn(&Authority, &Uri, &HeaderMap) -> Response<Body>| {
         let tls = Arc::clone(tls);
-        get(move |headers: HeaderMap| {
-            let answered = tls.authority().map(|authority| answer(authority, &headers));
+        get(move |uri: Uri, headers: HeaderMap| {
+            let answered = tls.authority().map(|authority| answer(authority, &uri, &headers));
             async move { answered.unwrap_or_else(|| text(StatusCode::NOT_FOUND, "There is nothing here.\n")) }
         })
     };
     Router::new()
         .route("/trust", with(page))
-        .route("/trust/authority.crt", with(|authority, _| certificate(authority.der().to_vec())))
-        .route("/trust/authority.pem", with(|authority, _| certificate(authority.pem().into())))
+        .route("/trust/authority.crt", with(|authority, _, _| certificate(authority.der().to_vec())))
+        .route("/trust/authority.pem", with(|authority, _, _| certificate(authority.pem().into())))
 }
 
 /// All that is answered without TLS where there is TLS.
@@ -62,24 +64,44 @@ fn certificate(bytes: Vec<u8>) -> Response<Body> {
     response
 }
 
-fn page(authority: &Authority, headers: &HeaderMap) -> Response<Body> {
+fn page(authority: &Authority, uri: &Uri, headers: &HeaderMap) -> Response<Body> {
     let host = headers.get(HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
     // Whatever stands there comes from outside.
     let plain = host.bytes().all(|b| b.is_ascii_alphanumeric() || b".-:[]".contains(&b));
     let host = if plain { host } else { "" };
     let shown: Vec<String> =
         authority.fingerprint().split(':').map(|pair| format!("<span>{pair}</span>")).collect();
-    let html = PAGE.replace("{host}", host).replace("{fingerprint}", &shown.join(" "));
+    let (code, file) = words::wanted(uri.query(), headers);
+    let others = words::LANGUAGES.into_iter().filter(|(other, _)| *other != code);
+    let links: Vec<String> = others
+        .map(|(other, file)| {
+            let name = words::of(file).remove("language").unwrap_or_default();
+            format!(
+                "<a href=\"/trust?lang={other}\" lang=\"{other}\" hreflang=\"{other}\">{}</a>",
+                escaped(&name)
+            )
+        })
+        .collect();
+    let mut html = PAGE.replace("{lang}", code).replace("{languages}", &links.join(" "));
+    for (key, word) in words::of(file) {
+        html = html.replace(&format!("{{{key}}}"), &escaped(&word));
+    }
+    let html = html.replace("{host}", host).replace("{fingerprint}", &shown.join(" "));
     let mut response = Response::new(Body::from(html));
     let headers = response.headers_mut();
     headers.insert(CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"));
     headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    headers.insert(VARY, HeaderValue::from_static("accept-language"));
     let policy = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'";
     headers.insert(CONTENT_SECURITY_POLICY, HeaderValue::from_static(policy));
     response
 }
 
-const PAGE: &str = include_str!("trust.html");
+const PAGE: &str = include_str!("trust/page.html");
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;")
+}
 
 #[cfg(test)]
 mod tests {
@@ -103,20 +125,38 @@ mod tests {
     #[tokio::test]
     async fn the_page_shows_the_fingerprint_and_where_to_go_afterwards() {
         let (_folder, authority) = authority();
-        let html = body(page(&authority, &from("192.168.4.20:7420"))).await;
+        let html = body(page(&authority, &Uri::from_static("/trust"), &from("192.168.4.20:7420"))).await;
         for pair in authority.fingerprint().split(':') {
             assert!(html.contains(&format!("<span>{pair}</span>")), "{pair}");
         }
         assert!(
             html.contains("href=\"https://192.168.4.20:7420/\"") && html.contains("/trust/authority.crt")
         );
-        assert!(!html.contains('{') || !html.contains("{host}"), "nothing is left to fill in");
+    }
+
+    #[tokio::test]
+    async fn it_is_whole_in_every_language_and_leads_to_the_others() {
+        let (_folder, authority) = authority();
+        for (code, file) in words::LANGUAGES {
+            let uri: Uri = format!("/trust?lang={code}").parse().unwrap();
+            let html = body(page(&authority, &uri, &from("192.168.4.20:7420"))).await;
+            let shown = html.split_once("</style>").unwrap().1;
+            assert!(!shown.contains('{'), "nothing is left to fill in: {shown}");
+            assert!(html.contains(&format!("<html lang=\"{code}\">")));
+            for word in
+                words::of(file).iter().filter(|(key, _)| *key != "language").map(|(_, word)| escaped(word))
+            {
+                assert!(shown.contains(&word) || html.contains(&format!("<title>{word}</title>")), "{word}");
+            }
+            let others = words::LANGUAGES.into_iter().filter(|(other, _)| *other != code);
+            assert!(others.into_iter().all(|(other, _)| shown.contains(&format!("/trust?lang={other}"))));
+        }
     }
 
     #[tokio::test]
     async fn a_made_up_host_does_not_reach_the_page() {
         let (_folder, authority) = authority();
-        let html = body(page(&authority, &from("\"><script>1</script>"))).await;
+        let html = body(page(&authority, &Uri::from_static("/trust"), &from("\"><script>1</script>"))).await;
         assert!(!html.contains("<script"), "{html}");
     }
 
