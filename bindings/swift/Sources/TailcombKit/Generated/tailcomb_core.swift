@@ -11908,7 +11908,7 @@ public struct DayOverride: Equatable, Hashable {
     /**
      * What stood against it, in words.
      */
-    public var against: [String]
+    public var against: [Told]
     /**
      * Whether somebody withdrew it.
      */
@@ -11934,7 +11934,7 @@ public struct DayOverride: Equatable, Hashable {
          */why: String, 
         /**
          * What stood against it, in words.
-         */against: [String], 
+         */against: [Told], 
         /**
          * Whether somebody withdrew it.
          */withdrawn: Bool) {
@@ -11968,7 +11968,7 @@ public struct FfiConverterTypeDayOverride: FfiConverterRustBuffer {
                 by: FfiConverterTypeNamed.read(from: &buf), 
                 at: FfiConverterTypeMoment.read(from: &buf), 
                 why: FfiConverterString.read(from: &buf), 
-                against: FfiConverterSequenceString.read(from: &buf), 
+                against: FfiConverterSequenceTypeTold.read(from: &buf), 
                 withdrawn: FfiConverterBool.read(from: &buf)
         )
     }
@@ -11979,7 +11979,7 @@ public struct FfiConverterTypeDayOverride: FfiConverterRustBuffer {
         FfiConverterTypeNamed.write(value.by, into: &buf)
         FfiConverterTypeMoment.write(value.at, into: &buf)
         FfiConverterString.write(value.why, into: &buf)
-        FfiConverterSequenceString.write(value.against, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.against, into: &buf)
         FfiConverterBool.write(value.withdrawn, into: &buf)
     }
 }
@@ -21182,9 +21182,9 @@ public struct Overridden: Equatable, Hashable {
      */
     public var fact: String
     /**
-     * As it was shown.
+     * As it was shown to whoever answers for it.
      */
-    public var text: String
+    public var text: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -21193,8 +21193,8 @@ public struct Overridden: Equatable, Hashable {
          * The name of the very fact, see [`crate::record::stop::Against::fact`].
          */fact: String, 
         /**
-         * As it was shown.
-         */text: String) {
+         * As it was shown to whoever answers for it.
+         */text: Told) {
         self.fact = fact
         self.text = text
     }
@@ -21216,13 +21216,13 @@ public struct FfiConverterTypeOverridden: FfiConverterRustBuffer {
         return
             try Overridden(
                 fact: FfiConverterString.read(from: &buf), 
-                text: FfiConverterString.read(from: &buf)
+                text: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: Overridden, into buf: inout [UInt8]) {
         FfiConverterString.write(value.fact, into: &buf)
-        FfiConverterString.write(value.text, into: &buf)
+        FfiConverterTypeTold.write(value.text, into: &buf)
     }
 }
 
@@ -30761,7 +30761,7 @@ public struct Wrong: Equatable, Hashable {
     /**
      * What is wrong, and what would do.
      */
-    public var say: String
+    public var say: Told
 
     // Default memberwise initializers are never public by default, so we
     // declare one manually.
@@ -30774,7 +30774,7 @@ public struct Wrong: Equatable, Hashable {
          */column: Words?, 
         /**
          * What is wrong, and what would do.
-         */say: String) {
+         */say: Told) {
         self.line = line
         self.column = column
         self.say = say
@@ -30798,14 +30798,14 @@ public struct FfiConverterTypeWrong: FfiConverterRustBuffer {
             try Wrong(
                 line: FfiConverterUInt64.read(from: &buf), 
                 column: FfiConverterOptionTypeWords.read(from: &buf), 
-                say: FfiConverterString.read(from: &buf)
+                say: FfiConverterTypeTold.read(from: &buf)
         )
     }
 
     public static func write(_ value: Wrong, into buf: inout [UInt8]) {
         FfiConverterUInt64.write(value.line, into: &buf)
         FfiConverterOptionTypeWords.write(value.column, into: &buf)
-        FfiConverterString.write(value.say, into: &buf)
+        FfiConverterTypeTold.write(value.say, into: &buf)
     }
 }
 
