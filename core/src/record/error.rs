@@ -23,7 +23,7 @@ pub enum RecordError {
         /// Which value.
         what: Told,
         /// What is wrong with it and what to give instead.
-        why: Told,
+        why: Box<Told>,
     },
 }
 
@@ -35,7 +35,7 @@ impl RecordError {
 
     /// [`RecordError::Refused`].
     pub fn refused(what: impl Into<Told>, why: impl Into<Told>) -> Self {
-        Self::Refused { what: what.into(), why: why.into() }
+        Self::Refused { what: what.into(), why: Box::new(why.into()) }
     }
 
     /// For people.
@@ -46,7 +46,7 @@ impl RecordError {
             Self::NotFound { what, name } => {
                 told!("there is no {what} \"{name}\" here; list them and pick one", what, name)
             }
-            Self::Refused { what, why } => told!("{what}: {why}", what, why),
+            Self::Refused { what, why } => told!("{what}: {why}", what, why = why.as_ref()),
         }
     }
 }
