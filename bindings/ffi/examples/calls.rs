@@ -1,6 +1,7 @@
 //! What calls cost in Rust itself: what the bindings' own measurements are held against. The same calls in the same
 //! order, on a station of the same kind in a directory of its own, by `make bench-python` and its like. One JSON line
-//! a figure; the last says what flushing to this disk costs by itself, which is most of what starting a timer costs.
+//! a figure: `rust` is the bare station; `rust-hosted` the same object that the bindings hold, with its thread and its
+//! exchanges, without a boundary; the last says what flushing to this disk costs by itself, which is most of what starting a timer costs.
 #![allow(
     clippy::unwrap_used,
     clippy::print_stdout,
@@ -20,6 +21,7 @@ use tailcomb_core::time::clock::SystemClock;
 use tailcomb_core::trade::Millis;
 use tailcomb_core::wire::lock::LockKey;
 use tailcomb_core::wire::random::OsRandomness;
+use tailcomb_ffi::HostServices;
 
 /// Timers that stand on the floor while it is read.
 const TIMERS: usize = 5;
@@ -45,20 +47,37 @@ fn main() {
         station.start_timer(None, &gloss).unwrap();
     }
 
-    say("signed_in", READS, || drop(station.signed_in().unwrap()));
-    say("status", READS, || drop(station.status().unwrap()));
-    say("floor", READS, || drop(station.floor().unwrap()));
-    say("start_timer", STARTS, || drop(station.start_timer(None, &gloss).unwrap()));
+    let say = |call, times, calls: &mut dyn FnMut()| say("rust", call, times, calls);
+    say("signed_in", READS, &mut || drop(station.signed_in().unwrap()));
+    say("status", READS, &mut || drop(station.status().unwrap()));
+    say("floor", READS, &mut || drop(station.floor().unwrap()));
+    say("start_timer", STARTS, &mut || drop(station.start_timer(None, &gloss).unwrap()));
 
     let mut file = File::create(home.path().join("flushed")).unwrap();
-    say("fsync", STARTS, || {
+    say("fsync", STARTS, &mut || {
         file.write_all(&[0; 4096]).unwrap();
         file.sync_data().unwrap();
+    });
+    drop(station);
+
+    let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+    let directory = home.path().join("hosted").to_str().unwrap().to_owned();
+    let tailcomb = runtime.block_on(tailcomb_ffi::open(directory, HostServices::default())).unwrap();
+    let station = runtime.block_on(tailcomb.found(new)).unwrap().station;
+    for _ in 0..TIMERS {
+        runtime.block_on(station.start_timer(None, gloss.clone())).unwrap();
+    }
+    let say = |call, times, calls: &mut dyn FnMut()| self::say("rust-hosted", call, times, calls);
+    say("signed_in", READS, &mut || drop(runtime.block_on(station.signed_in()).unwrap()));
+    say("status", READS, &mut || drop(runtime.block_on(station.status()).unwrap()));
+    say("floor", READS, &mut || drop(runtime.block_on(station.floor()).unwrap()));
+    say("start_timer", STARTS, &mut || {
+        drop(runtime.block_on(station.start_timer(None, gloss.clone())).unwrap());
     });
 }
 
 /// Calls so many times, after a tenth as many that are not counted.
-fn say(call: &str, times: usize, mut calls: impl FnMut()) {
+fn say(language: &str, call: &str, times: usize, calls: &mut dyn FnMut()) {
     (0..times / 10).for_each(|_| calls());
     let mut took: Vec<_> = (0..times)
         .map(|_| {
@@ -71,6 +90,6 @@ fn say(call: &str, times: usize, mut calls: impl FnMut()) {
     let microseconds = |place: usize| took.get(place).unwrap().as_secs_f64() * 1e6;
     let (median, p95) = (microseconds(times / 2), microseconds(times * 19 / 20));
     println!(
-        r#"{{"language":"rust","call":"{call}","calls":{times},"median_us":{median:.1},"p95_us":{p95:.1}}}"#
+        r#"{{"language":"{language}","call":"{call}","calls":{times},"median_us":{median:.1},"p95_us":{p95:.1}}}"#
     );
 }

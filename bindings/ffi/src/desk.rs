@@ -6,7 +6,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use tailcomb_core::ids::{DocId, EntryId, PersonId};
 use tailcomb_core::net::{self, SharedStation, Trust};
@@ -29,6 +29,11 @@ use crate::failing;
 use crate::host::{FileVault, HostClock, HostServices, KeyVault, Lent, NetworkTold};
 use crate::running::{Running, runtime};
 use crate::watch::{Observation, Observer, Watch};
+
+/// How long whoever is about to let go of a station is waited for.
+const LETTING_GO: Duration = Duration::from_secs(1);
+/// How often a taken lock is tried again. The system has no signal for it.
+const TRY_AGAIN: Duration = Duration::from_millis(20);
 
 /// What was asked of the thread.
 enum Asked {
@@ -147,7 +152,8 @@ impl Desk {
         fs::create_dir_all(&self.directory).map_err(unusable)
     }
 
-    /// Keeps other processes out; the terminal station keeps to the same file.
+    /// Keeps other processes out; the terminal station keeps to the same file. Waits a moment for one that is just letting
+    /// go of it: a command that ends, an object that was dropped.
     fn lock(&self) -> Result<File, HostError> {
         self.make_directory()?;
         let lock = File::options()
@@ -157,13 +163,19 @@ impl Desk {
             .write(true)
             .open(self.directory.join("lock"))
             .map_err(unusable)?;
-        match lock.try_lock() {
-            Ok(()) => Ok(lock),
-            Err(fs::TryLockError::WouldBlock) => Err(failing::device(
-                "in-use",
-                "another process has this station open: end it, or choose another directory",
-            )),
-            Err(fs::TryLockError::Error(error)) => Err(unusable(error)),
+        let until = Instant::now() + LETTING_GO;
+        loop {
+            match lock.try_lock() {
+                Ok(()) => return Ok(lock),
+                Err(fs::TryLockError::WouldBlock) if Instant::now() < until => std::thread::sleep(TRY_AGAIN),
+                Err(fs::TryLockError::WouldBlock) => {
+                    return Err(failing::device(
+                        "in-use",
+                        "another process has this station open: end it, or choose another directory",
+                    ));
+                }
+                Err(fs::TryLockError::Error(error)) => return Err(unusable(error)),
+            }
         }
     }
 

@@ -10,7 +10,7 @@ use tailcomb_core::record::timer::Alarm;
 use tailcomb_core::time::{Clock, ClockReading};
 
 /// What the host lends.
-#[derive(uniffi::Record)]
+#[derive(Default, uniffi::Record)]
 pub struct HostServices {
     /// Where the key of the store is kept; none: in a file beside the store, for its owner only.
     #[uniffi(default)]
