@@ -20,7 +20,7 @@ use crate::wire::lock::{LockKey, Purpose};
 pub const MAX_PHOTO_BYTES: usize = MAX_PICTURE_BYTES - 64;
 
 #[cfg_attr(
-    feature = "web",
+    any(feature = "web", feature = "ffi"),
     tailcomb_facade::exported(except(
         keep_photo,
         photo_here,

@@ -833,6 +833,11 @@ uint64_t uniffi_tailcomb_core_fn_method_station_signed_in(uint64_t ptr
 uint64_t uniffi_tailcomb_core_fn_method_station_this_device(uint64_t ptr
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_PHOTOS_UNSENT
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_PHOTOS_UNSENT
+uint64_t uniffi_tailcomb_core_fn_method_station_photos_unsent(uint64_t ptr
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_CLIENT_AS_PAGE
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_FN_METHOD_STATION_CLIENT_AS_PAGE
 uint64_t uniffi_tailcomb_core_fn_method_station_client_as_page(uint64_t ptr, RustBuffer client
@@ -2156,6 +2161,12 @@ uint16_t uniffi_tailcomb_core_checksum_method_station_signed_in(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_THIS_DEVICE
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_THIS_DEVICE
 uint16_t uniffi_tailcomb_core_checksum_method_station_this_device(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_PHOTOS_UNSENT
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_CORE_CHECKSUM_METHOD_STATION_PHOTOS_UNSENT
+uint16_t uniffi_tailcomb_core_checksum_method_station_photos_unsent(void
     
 );
 #endif

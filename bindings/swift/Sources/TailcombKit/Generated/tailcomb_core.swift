@@ -1564,6 +1564,14 @@ public protocol StationProtocol: AnyObject, Sendable {
     func thisDevice() async throws  -> String
     
     /**
+     * How many photographs taken here the relay does not have yet.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func photosUnsent() async throws  -> UInt64
+    
+    /**
      * Everything of one client as a page to read or print: one HTML file with everything in it.
      *
      * # Errors
@@ -4767,6 +4775,28 @@ open func thisDevice()async throws  -> String  {
             completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
             freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
             liftFunc: FfiConverterString.lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * How many photographs taken here the relay does not have yet.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func photosUnsent()async throws  -> UInt64  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_photos_unsent(
+                        self.uniffiCloneHandle()
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_u64,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_u64,
+            freeFunc: ffi_tailcomb_core_rust_future_free_u64,
+            liftFunc: FfiConverterUInt64.lift,
             errorHandler: FfiConverterTypeHostError_lift
         )
 }
@@ -43565,6 +43595,9 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_this_device() != 37407) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_photos_unsent() != 46537) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_client_as_page() != 14180) {
