@@ -54,8 +54,9 @@ test("a browser that has lost the key says so, begins anew when it is held to it
   await other.goto(`${relay.url}/manifest.webmanifest`);
   await other.evaluate(() => new Promise((done, failed) => {
     const gone = indexedDB.deleteDatabase("tailcomb keys");
+    // The page that was left may hold it for a moment yet; it goes when that is over.
     gone.onsuccess = () => done();
-    gone.onerror = gone.onblocked = () => failed(new Error("the key is still in use"));
+    gone.onerror = () => failed(gone.error);
   }));
   await other.close();
   await page.goto(relay.url);
