@@ -144,7 +144,7 @@ test-swift: ffi
 test-languages:
 	$(call step,a day of stations in Kotlin and Python with a browser's and a terminal's)
 	cd tests/phone && npm ci --no-audit --no-fund --silent && npm run --silent bench
-	node --test tests/languages
+	node --test tests/languages/day.test.mjs
 
 # Into the same .venv as the tests' own libraries.
 python:
