@@ -30,9 +30,9 @@ fun main() = runBlocking {
     Unit
 }
 
-/** Calls so many times, after as many that are not counted: a JVM compiles what it meets often. */
+/** Calls so many times, after four times as many that are not counted: a JVM compiles what it meets often. */
 private suspend fun say(call: String, times: Int, calls: suspend () -> Any) {
-    repeat(times) { calls() }
+    repeat(4 * times) { calls() }
     val took = LongArray(times) {
         val begun = System.nanoTime()
         calls()
