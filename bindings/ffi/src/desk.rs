@@ -200,13 +200,17 @@ impl Desk {
         Ok(key)
     }
 
+    fn begin_is_possible(&self) -> Result<(), HostError> {
+        match &*self.standing() {
+            Standing::Empty => Ok(()),
+            Standing::Closed => Err(HostError::closed()),
+            _ => Err(failing::refused("station-exists", "this device is a station already")),
+        }
+    }
+
     /// A station where none was.
     fn begin(&self, make: impl FnOnce(&Self) -> Result<Station, HostError>) -> Result<(), HostError> {
-        match &*self.standing() {
-            Standing::Empty => {}
-            Standing::Closed => return Err(HostError::closed()),
-            _ => return Err(failing::refused("station-exists", "this device is a station already")),
-        }
+        self.begin_is_possible()?;
         let lock = self.lock()?;
         let station = make(self)?;
         self.opened(station, lock)
@@ -561,16 +565,6 @@ impl Tailcomb {
         };
         self.desk.turn(work).await?;
         Ok(HostedStation::of(self.desk.clone()))
-    }
-}
-
-impl Desk {
-    fn begin_is_possible(&self) -> Result<(), HostError> {
-        match &*self.standing() {
-            Standing::Empty => Ok(()),
-            Standing::Closed => Err(HostError::closed()),
-            _ => Err(failing::refused("station-exists", "this device is a station already")),
-        }
     }
 }
 

@@ -156,10 +156,10 @@ impl HostedStation {
             if done.is_closed() {
                 return;
             }
-            let before = station.unsent();
+            let before = station.written();
             let result = work(station);
             debug_assert!(
-                !asks || before == station.unsent(),
+                !asks || before == station.written(),
                 "a question made something: take it out of `asks`"
             );
             // Nobody waiting for the answer by now is no failure.
