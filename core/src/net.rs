@@ -12,7 +12,8 @@ use tokio::sync::{Notify, broadcast};
 
 use crate::ids::{DocId, EntryId};
 use crate::station::{RelayFound, Station, StationError};
-use crate::sync::{Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status};
+use crate::sync::{Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status, relays};
+use crate::trade::Told;
 use crate::wire::api::{Answer, MAX_ANSWER_BYTES};
 use crate::wire::envelope;
 use crate::wire::ids::DeviceId;
@@ -116,7 +117,7 @@ pub enum NetError {
     },
     /// The relay said no, in its own words.
     #[error("{0}")]
-    Refused(String),
+    Refused(Told),
     /// Pairing failed.
     #[error(transparent)]
     Pairing(#[from] PairingError),
@@ -545,7 +546,7 @@ impl SharedStation {
         let relay = self.lock().relay_url().to_owned();
         let answer = post(&self.shared.http, &relay, out).await?;
         match envelope::decode_answer(&answer) {
-            Ok(Answer::Refused(refusal)) => Err(NetError::Refused(refusal.say)),
+            Ok(Answer::Refused(refusal)) => Err(NetError::Refused(relays(&refusal.say))),
             Ok(answer) => Ok(answer),
             Err(_) => Err(NetError::Unreachable { url: relay }),
         }

@@ -19,6 +19,10 @@ before(async () => {
   await stock(desk);
   ({ page } = await phone("Otto", "basin phone"));
   ({ client, visit } = await service(desk));
+  // Younger than the label's age: what stood against colour is written down with the override.
+  await desk("client", "new", "Nilo Brandt", "--born", "2014-05-06", "--as", "Otto");
+  await desk("visit", "open", "Nilo", "a streak", "--as", "Otto");
+  await desk("override", "Nilo", "--why", "a parent is here", "--as", "Otto");
   await until("the visit has come", async () => { await open(page, "visit", visit); return page.getByText("softer line").first().isVisible(); });
   await page.evaluate(() => localStorage.setItem("language", "es"));
   await page.reload();
@@ -26,14 +30,18 @@ before(async () => {
 });
 after(() => house.end());
 
+function no_piece_in(text, where) {
+  assert.ok(text.length > 100, `${where} says something`);
+  assert.doesNotMatch(text, /\[object Object\]|\{\w+\}/, where);
+  for (const piece of pieces) assert.ok(!text.includes(piece), `${where} says in English: ${piece}`);
+}
+
 async function nothing_english(where) {
   const shown = await page.evaluate(() => {
     for (const fold of document.querySelectorAll("details")) fold.open = true;
     return [document.body.innerText, ...[...document.querySelectorAll("[aria-label], [title]")].map((one) => one.getAttribute("aria-label") ?? one.title)].join("\n");
   });
-  assert.ok(shown.length > 100, `${where} shows something`);
-  assert.doesNotMatch(shown, /\[object Object\]|\{\w+\}/, where);
-  for (const piece of pieces) assert.ok(!shown.includes(piece), `${where} says in English: ${piece}`);
+  no_piece_in(shown, where);
   // The name of a language is in that language.
   assert.deepEqual((await page.locator('main [lang="en"]').allTextContents()).filter((text) => text.trim() !== "English"), [], where);
 }
@@ -72,4 +80,50 @@ test("a refusal is told in Spanish", async () => {
   await alert.getByText(/la visita aún no se puede cerrar: .*está en uso: di qué fue de él/).waitFor();
   await nothing_english("a refusal");
   await shot(page, "spanish-refused");
+});
+
+/** What a button hands out. */
+async function handed_out(name) {
+  const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name, exact: true }).click()]);
+  return readFile(await download.path(), "utf8");
+}
+/** A page as it is read: its style's braces are no places of a sentence. */
+const read = (html) => html.replace(/<style>.*?<\/style>/s, "");
+
+test("the close is handed out in Spanish, to be printed and for a spreadsheet", async () => {
+  await open(page, "close");
+  const html = await handed_out("Como página");
+  assert.match(html, /<html lang="es/);
+  assert.match(html, /<title>Alderlight: cierre del \d/);
+  for (const part of ["El día está abierto; queda algo por hacer.", "Visitas abiertas", "Runa Vesterholm", "menos de 16 años", "a parent is here"]) assert.ok(html.includes(part), `${part}: ${html}`);
+  no_piece_in(read(html), "the printed close");
+  const csv = await handed_out("Para hoja de cálculo");
+  assert.match(csv, /^día,/);
+  assert.match(csv, /\nVisitas abiertas,/);
+  no_piece_in(csv, "the close as CSV");
+});
+
+test("a client is handed out in Spanish", async () => {
+  await open(page, "client", client, "contact");
+  const html = await handed_out("Para leer");
+  for (const part of ["Todo lo que Alderlight guarda de este cliente", "Visita del", "fragrance"]) assert.ok(html.includes(part), `${part}: ${html}`);
+  no_piece_in(read(html), "the client's page");
+});
+
+test("why the next visit is proposed is told in Spanish, and kept so", async () => {
+  await open(page, "visit", visit, "after");
+  await page.getByRole("button", { name: "Proponer la próxima visita" }).click();
+  const why = page.getByLabel("Por qué");
+  await until("the reason is there", async () => /de raíz se ven a los \d+ días/.test(await why.inputValue()));
+  await page.getByRole("button", { name: "Guardar" }).click();
+  await page.getByText(/de raíz se ven a los \d+ días/).waitFor();
+  await nothing_english("the next visit");
+});
+
+// The last one: the phone is no station any more.
+test("what the relay says is told in Spanish", async () => {
+  await desk("stations", "revoke", "basin phone", "--why", "lost");
+  await open(page);
+  await page.getByText("Este aparato fue retirado del salón").first().waitFor({ timeout: 30_000 });
+  await nothing_english("the floor of a revoked station");
 });

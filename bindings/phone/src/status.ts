@@ -4,6 +4,7 @@ import { always } from "./live.ts";
 import { onHappened, restarts } from "./station.ts";
 import { zone } from "./time.ts";
 import { clockTime, t } from "./words/index.ts";
+import { told } from "./words/told.ts";
 import type { Status } from "@tailcomb/web/types";
 
 const asked = always((station) => station.status());
@@ -22,18 +23,19 @@ function lastMet(status: Status): number | undefined {
 }
 
 function words(status: Status): { text: string; matters: boolean } {
-  if (status.refused) return { text: t("status.refused", { why: status.refused }), matters: true };
+  if (status.refused) return { text: t("status.refused", { why: told(status.refused) }), matters: true };
   const parts = [t("status.all_saved")];
   parts.push(status.unsent > 0 ? t("status.unsent", { n: status.unsent }) : t("status.all_sent"));
   if (status.photos_unsent > 0) parts.push(t("status.photos", { n: status.photos_unsent }));
   const met = lastMet(status);
   parts.push(met === undefined ? t("status.never_met") : t("status.met", { time: clockTime(met, zone.value) }));
+  if (status.photo_refused) parts.push(t("status.photo_refused", { why: told(status.photo_refused) }));
   if (status.paused) parts.push(t("status.paused"));
   else if (!status.reachable) parts.push(t("status.no_network"));
   if (status.checking_relay) parts.push(t("status.checking"));
   if (status.waiting > 0) parts.push(t("status.waiting", { n: status.waiting }));
   if (status.set_aside > 0) parts.push(t("status.set_aside", { n: status.set_aside }));
-  return { text: parts.join(" · "), matters: status.set_aside > 0 };
+  return { text: parts.join(" · "), matters: status.set_aside > 0 || status.photo_refused !== null };
 }
 
 const known = computed(() => (asked.answer.value.state === "waiting" ? undefined : asked.answer.value.value));

@@ -9,7 +9,7 @@ use tailcomb_core::record::visit::PhotoOf;
 use tailcomb_core::station::facade::{self, CallError};
 use tailcomb_core::station::{NewSalon, Station, StationError};
 use tailcomb_core::store::{PictureHash, Store};
-use tailcomb_core::sync::{Fault, Happening, Joining, Lane, Outgoing, SyncError, Tell};
+use tailcomb_core::sync::{Fault, Happening, Joining, Lane, Outgoing, SyncError, Tell, relays};
 use tailcomb_core::time::Clock;
 use tailcomb_core::trade::{Told, told};
 use tailcomb_core::wire::api::Answer;
@@ -313,7 +313,7 @@ impl Seat {
     /// [`SeatError`] with the relay's own words when it refuses.
     pub fn errand_answered(answer: &[u8]) -> Result<(), SeatError> {
         match envelope::decode_answer(answer) {
-            Ok(Answer::Refused(refusal)) => Err(SeatError::written("relay-refuses", refusal.say)),
+            Ok(Answer::Refused(refusal)) => Err(SeatError::new("relay-refuses", relays(&refusal.say))),
             Ok(_) => Ok(()),
             Err(_) => Err(SeatError::new("relay", told!("the relay's answer cannot be read"))),
         }

@@ -15,7 +15,7 @@ use super::salon::{AlertTestPeriod, SalonView};
 use super::screening::{Answer, REACTED_BEFORE, StandingQuestion};
 use super::visit::{Contents, LineRole, Override, VisitView};
 use crate::time::Moment;
-use crate::trade::age::MinimumAge;
+use crate::trade::age::{MinimumAge, rule_told};
 use crate::trade::{Term, Told, term, told};
 
 /// What a product does where it touches, the least first.
@@ -175,7 +175,21 @@ pub(super) fn own(text: &str) -> Option<Told> {
         [ReactedTo::HairColour, ReactedTo::Lightener, ReactedTo::BlackTattoo].map(|to| before(to.name()));
     let others = [before(NEWER_REACTION), by_answer(Answer::Yes), by_answer(Answer::Unsure), no_card()];
     let known = verdicts.into_iter().chain(reacted).chain(others).find(|known| known.as_str() == text);
-    known.or_else(|| waiting(text))
+    known.or_else(|| waiting(text)).or_else(|| younger(text))
+}
+
+/// That the client is too young by the rule of a place.
+fn younger(text: &str) -> Option<Told> {
+    let (years, rule) = text
+        .strip_prefix("By the card this client is younger than ")?
+        .strip_suffix(").")?
+        .split_once(" (")?;
+    let years: u8 = years.parse().ok()?;
+    Some(too_young(years, &rule_told(rule)))
+}
+
+fn too_young(years: u8, rule: &Told) -> Told {
+    told!("By the card this client is younger than {years} ({rule}).", years, rule)
 }
 
 /// A verdict on a test that was not to be read yet.
@@ -303,7 +317,7 @@ fn age(card: &ClientView, rules: &ColourRules, against: &mut Vec<Against>, asks:
         Some(born) if years_old(born, rules.today) < i32::from(years) => against.push(Against {
             kind: AgainstKind::UnderAge,
             fact: format!("under-age/{years}"),
-            text: told!("By the card this client is younger than {years} ({rule}).", years, rule),
+            text: too_young(years, rule),
             overridden: false,
         }),
         Some(_) => {}

@@ -30,7 +30,7 @@ pub(super) fn revision(revision: &Revision, zone: &TimeZone) -> Told {
 }
 
 /// The value of a field, by the unit that its name carries.
-pub(super) fn field(name: &str, value: &Value, zone: &TimeZone) -> Told {
+pub(crate) fn field(name: &str, value: &Value, zone: &TimeZone) -> Told {
     match value {
         Value::Null => told!("nothing"),
         Value::Bool(true) => told!("yes"),
@@ -101,7 +101,7 @@ fn unsigned<T: TryFrom<i64>>(n: i64) -> Option<T> {
 }
 
 /// An instant by the salon's clock, to the minute.
-pub(super) fn instant(at_ms: i64, zone: &TimeZone) -> Filling {
+pub(crate) fn instant(at_ms: i64, zone: &TimeZone) -> Filling {
     match Timestamp::from_millisecond(at_ms) {
         Ok(at) => Filling::instant(at_ms, zone.to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string()),
         Err(_) => format!("{at_ms} ms").into(),

@@ -8,6 +8,7 @@ use serde_json::{Map, Value};
 use super::portable::{ClientFile, FORMAT, FileDoc, FileEntry, FileRevision, FileSaid, Made, VERSION};
 use super::{Document, MadeChange, RecordError};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
+use crate::trade::{Told, told};
 
 /// The largest file that is read, in bytes.
 pub const MOST_BYTES: usize = 16 << 20;
@@ -28,15 +29,28 @@ const FARTHEST_MS: i64 = 1 << 50;
 #[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
 pub struct Problem {
-    /// Where, e.g. `visits[2].entries[4].revisions[0].at_ms`.
+    /// Where, e.g. `visits[2].entries[4].revisions[0].at_ms`; empty for the whole file.
     pub at: String,
     /// What is wrong and what would be taken.
-    pub say: String,
+    pub say: Told,
 }
 
-impl std::fmt::Display for Problem {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}: {}", self.at, self.say)
+impl Problem {
+    /// One at a place.
+    #[must_use]
+    pub fn at(at: &str, say: Told) -> Self {
+        Self { at: at.to_owned(), say }
+    }
+
+    /// As a line.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        let what = self.say.clone();
+        if self.at.is_empty() {
+            told!("the file: {what}", what)
+        } else {
+            told!("{at}: {what}", at = &self.at, what)
+        }
     }
 }
 
@@ -45,14 +59,14 @@ impl std::fmt::Display for Problem {
 /// # Errors
 /// Everything that is wrong with it, at most the first few dozen.
 pub fn read(text: &[u8]) -> Result<ClientFile, Vec<Problem>> {
-    let one = |at: &str, say: String| Err(vec![Problem { at: at.to_owned(), say }]);
+    let one = |say: Told| Err(vec![Problem::at("", say)]);
     if text.len() > MOST_BYTES {
-        return one("the file", format!("it is larger than {} MiB", MOST_BYTES >> 20));
+        return one(told!("it is larger than {n} MiB", n = MOST_BYTES >> 20));
     }
     // Nested too deep is an error of the parser's own, long before the stack ends.
     let value: Value = match serde_json::from_slice(text) {
         Ok(value) => value,
-        Err(e) => return one("the file", format!("it is no JSON: {e}")),
+        Err(e) => return one(told!("it is no JSON: {error}", error = e.to_string())),
     };
     let mut reader = Reader::default();
     let file = reader.file(&value);
@@ -69,31 +83,33 @@ struct Reader {
 }
 
 impl Reader {
-    fn wrong(&mut self, at: &str, say: impl Into<String>) {
+    fn wrong(&mut self, at: &str, say: Told) {
         if self.problems.len() < TOLD {
-            self.problems.push(Problem { at: at.to_owned(), say: say.into() });
+            self.problems.push(Problem::at(at, say));
         }
     }
 
     fn file(&mut self, value: &Value) -> Option<ClientFile> {
         let Some(map) = value.as_object() else {
-            self.wrong("the file", "a client's file is one JSON object");
+            self.wrong("", told!("a client's file is one JSON object"));
             return None;
         };
         if map.get("format").and_then(Value::as_str) != Some(FORMAT) {
-            self.wrong("format", format!("this is no client's file: it must say “{FORMAT}”"));
+            self.wrong("format", told!("this is no client's file: it must say “{format}”", format = FORMAT));
             return None;
         }
         match map.get("version").and_then(Value::as_u64) {
             Some(VERSION) => {}
             Some(n) if n > VERSION => {
-                let say = format!(
-                    "version {n} was made by a newer Tailcomb (this one reads {VERSION}): update first"
+                let say = told!(
+                    "version {n} was made by a newer Tailcomb (this one reads {known}): update first",
+                    n,
+                    known = VERSION
                 );
                 self.wrong("version", say);
                 return None;
             }
-            _ => self.wrong("version", format!("{VERSION} is needed")),
+            _ => self.wrong("version", told!("{known} is needed", known = VERSION)),
         }
         let made = self.made(map.get("made"));
         let people = self.people(map.get("people"));
@@ -101,7 +117,7 @@ impl Reader {
         if let Some(card) = &card {
             let named = |s: &FileSaid| s.value.as_str().is_some_and(|t| !t.trim().is_empty());
             if !card.fields.get("name").is_some_and(|said| said.iter().any(named)) {
-                self.wrong("card.fields.name", "a card needs a name");
+                self.wrong("card.fields.name", told!("a card needs a name"));
             }
         }
         let mut visits = Vec::new();
@@ -111,13 +127,13 @@ impl Reader {
                     visits.extend(self.doc(&format!("visits[{i}]"), Some(visit), DocKind::Visit));
                 }
             }
-            Some(_) => self.wrong("visits", format!("at most {MOST_VISITS}")),
-            None => self.wrong("visits", "a list is needed"),
+            Some(_) => self.wrong("visits", told!("at most {n}", n = MOST_VISITS)),
+            None => self.wrong("visits", told!("a list is needed")),
         }
         let mut names = BTreeSet::new();
         for (i, visit) in visits.iter().enumerate() {
             if !names.insert(visit.doc.clone()) {
-                self.wrong(&format!("visits[{i}].doc"), "this visit is in the file twice");
+                self.wrong(&format!("visits[{i}].doc"), told!("this visit is in the file twice"));
             }
         }
         let (made, card) = (made?, card?);
@@ -134,7 +150,10 @@ impl Reader {
 
     fn made(&mut self, value: Option<&Value>) -> Option<Made> {
         let Some(map) = value.and_then(Value::as_object) else {
-            self.wrong("made", "an object is needed that says when and in which salon the file was made");
+            self.wrong(
+                "made",
+                told!("an object is needed that says when and in which salon the file was made"),
+            );
             return None;
         };
         Some(Made {
@@ -148,7 +167,7 @@ impl Reader {
 
     fn people(&mut self, value: Option<&Value>) -> BTreeMap<String, String> {
         let Some(map) = value.and_then(Value::as_object) else {
-            self.wrong("people", "an object with names by id is needed");
+            self.wrong("people", told!("an object with names by id is needed"));
             return BTreeMap::new();
         };
         let mut people = BTreeMap::new();
@@ -162,12 +181,15 @@ impl Reader {
 
     fn doc(&mut self, at: &str, value: Option<&Value>, kind: DocKind) -> Option<FileDoc> {
         let Some(map) = value.and_then(Value::as_object) else {
-            self.wrong(at, "an object is needed");
+            self.wrong(at, told!("an object is needed"));
             return None;
         };
         let doc = map.get("doc").and_then(Value::as_str).and_then(|d| DocId::parse(d).ok());
         let Some(doc) = doc.filter(|d| d.kind() == kind) else {
-            self.wrong(&format!("{at}.doc"), "the name of the document is needed, like client/… or visit/…");
+            self.wrong(
+                &format!("{at}.doc"),
+                told!("the name of the document is needed, like client/… or visit/…"),
+            );
             return None;
         };
         let mut fields = BTreeMap::new();
@@ -180,7 +202,7 @@ impl Reader {
                     }
                 }
             }
-            None => self.wrong(&format!("{at}.fields"), "an object is needed"),
+            None => self.wrong(&format!("{at}.fields"), told!("an object is needed")),
         }
         let mut entries = Vec::new();
         match map.get("entries").and_then(Value::as_array) {
@@ -190,24 +212,24 @@ impl Reader {
                     let place = format!("{at}.entries[{i}]");
                     if let Some(entry) = self.entry(&place, entry) {
                         if !names.insert((entry.collection.clone(), entry.entry.clone())) {
-                            self.wrong(&place, "this entry is in the document twice");
+                            self.wrong(&place, told!("this entry is in the document twice"));
                         }
                         entries.push(entry);
                     }
                 }
             }
-            None => self.wrong(&format!("{at}.entries"), "a list is needed"),
+            None => self.wrong(&format!("{at}.entries"), told!("a list is needed")),
         }
         Some(FileDoc { doc, fields, entries })
     }
 
     fn field(&mut self, at: &str, name: &str, value: &Value) -> Option<Vec<FileSaid>> {
         if !is_word(name) {
-            self.wrong(at, "a field's name is 1 to 96 letters, digits, '-' and '_'");
+            self.wrong(at, told!("a field's name is 1 to 96 letters, digits, '-' and '_'"));
             return None;
         }
         let Some(list) = value.as_array().filter(|list| !list.is_empty()) else {
-            self.wrong(at, "a list of what was said is needed");
+            self.wrong(at, told!("a list of what was said is needed"));
             return None;
         };
         let mut said = Vec::new();
@@ -229,13 +251,13 @@ impl Reader {
         let mut word = |name: &str| {
             let word = value.get(name).and_then(Value::as_str).filter(|w| is_word(w));
             if word.is_none() {
-                self.wrong(&format!("{at}.{name}"), "1 to 96 letters, digits, '-' and '_' are needed");
+                self.wrong(&format!("{at}.{name}"), told!("1 to 96 letters, digits, '-' and '_' are needed"));
             }
             word.map(str::to_owned)
         };
         let (collection, entry) = (word("collection"), word("entry"));
         let Some(list) = value.get("revisions").and_then(Value::as_array).filter(|l| !l.is_empty()) else {
-            self.wrong(&format!("{at}.revisions"), "a list of what was said is needed");
+            self.wrong(&format!("{at}.revisions"), told!("a list of what was said is needed"));
             return None;
         };
         let mut revisions: Vec<FileRevision> = Vec::new();
@@ -245,7 +267,7 @@ impl Reader {
             self.count(&at)?;
             if let Some(revision) = self.revision(&at, one) {
                 if !names.insert(revision.rev.clone()) {
-                    self.wrong(&format!("{at}.rev"), "this revision is in the entry twice");
+                    self.wrong(&format!("{at}.rev"), told!("this revision is in the entry twice"));
                 }
                 revisions.push(revision);
             }
@@ -256,7 +278,7 @@ impl Reader {
     fn revision(&mut self, at: &str, value: &Value) -> Option<FileRevision> {
         let rev = value.get("rev").and_then(Value::as_str).filter(|w| is_word(w)).map(str::to_owned);
         if rev.is_none() {
-            self.wrong(&format!("{at}.rev"), "1 to 96 letters, digits, '-' and '_' are needed");
+            self.wrong(&format!("{at}.rev"), told!("1 to 96 letters, digits, '-' and '_' are needed"));
         }
         let what = self.text(&format!("{at}.what"), value.get("what"));
         let by = self.person(&format!("{at}.by"), value.get("by"));
@@ -272,25 +294,25 @@ impl Reader {
                 for one in list {
                     match one.as_str().filter(|w| is_word(w)) {
                         Some(name) => after.push(name.to_owned()),
-                        None => self.wrong(&format!("{at}.after"), "names of revisions are needed"),
+                        None => self.wrong(&format!("{at}.after"), told!("names of revisions are needed")),
                     }
                 }
             }
-            Some(_) => self.wrong(&format!("{at}.after"), "a list of names of revisions is needed"),
+            Some(_) => self.wrong(&format!("{at}.after"), told!("a list of names of revisions is needed")),
         }
         let says = match value.get("says") {
             Some(Value::Object(map)) => {
                 for (name, one) in map {
                     let place = format!("{at}.says.{}", shown(name));
                     if !is_word(name) || ["what", "by", "at", "within", "after"].contains(&name.as_str()) {
-                        self.wrong(&place, "this is no name for a field");
+                        self.wrong(&place, told!("this is no name for a field"));
                     }
                     self.value(&place, one, 0);
                 }
                 Some(map.clone())
             }
             _ => {
-                self.wrong(&format!("{at}.says"), "an object is needed");
+                self.wrong(&format!("{at}.says"), told!("an object is needed"));
                 None
             }
         };
@@ -300,7 +322,7 @@ impl Reader {
     fn count(&mut self, at: &str) -> Option<()> {
         self.said += 1;
         if self.said > MOST_SAID {
-            self.wrong(at, format!("the file says more than {MOST_SAID} things"));
+            self.wrong(at, told!("the file says more than {n} things", n = MOST_SAID));
             return None;
         }
         Some(())
@@ -309,7 +331,7 @@ impl Reader {
     fn text(&mut self, at: &str, value: Option<&Value>) -> Option<String> {
         let text = value.and_then(Value::as_str).map(str::trim).filter(|t| (1..=4_000).contains(&t.len()));
         if text.is_none() {
-            self.wrong(at, "a text of 1 to 4,000 bytes is needed");
+            self.wrong(at, told!("a text of 1 to 4,000 bytes is needed"));
         }
         text.map(str::to_owned)
     }
@@ -317,7 +339,7 @@ impl Reader {
     fn person(&mut self, at: &str, value: Option<&Value>) -> Option<PersonId> {
         let id = value.and_then(Value::as_str).filter(|t| t.len() <= 400);
         if id.is_none() {
-            self.wrong(at, "who said it is needed: an id or a name");
+            self.wrong(at, told!("who said it is needed: an id or a name"));
         }
         id.map(PersonId::new)
     }
@@ -325,22 +347,24 @@ impl Reader {
     fn time(&mut self, at: &str, value: Option<&Value>) -> Option<i64> {
         let ms = value.and_then(Value::as_i64).filter(|ms| (-FARTHEST_MS..=FARTHEST_MS).contains(ms));
         if ms.is_none() {
-            self.wrong(at, "a time in whole milliseconds is needed");
+            self.wrong(at, told!("a time in whole milliseconds is needed"));
         }
         ms
     }
 
     fn value(&mut self, at: &str, value: &Value, depth: usize) {
         if depth > DEEPEST {
-            self.wrong(at, format!("nested deeper than {DEEPEST}"));
+            self.wrong(at, told!("nested deeper than {n}", n = DEEPEST));
             return;
         }
         match value {
             Value::Null | Value::Bool(_) => {}
             Value::Number(n) if n.as_i64().is_some() => {}
-            Value::Number(n) => self.wrong(at, format!("{n} is no whole number within 64 bits")),
+            Value::Number(n) => {
+                self.wrong(at, told!("{number} is no whole number within 64 bits", number = n.to_string()))
+            }
             Value::String(text) if text.len() <= LONGEST => {}
-            Value::String(_) => self.wrong(at, format!("longer than {} KiB", LONGEST >> 10)),
+            Value::String(_) => self.wrong(at, told!("longer than {n} KiB", n = LONGEST >> 10)),
             Value::Array(items) => {
                 items.iter().enumerate().for_each(|(i, v)| self.value(&format!("{at}[{i}]"), v, depth + 1));
             }

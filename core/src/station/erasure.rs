@@ -57,7 +57,9 @@ impl Station {
     /// [`StationError`] for an associate, a client who has an open visit, no reason, or one that names the client.
     pub fn erase_client(&mut self, client: &DocId, why: &str) -> Result<Erased, StationError> {
         self.is_card(client)?;
-        self.not_for_associates()?;
+        self.not_by_an_associate(told!(
+            "a client's record is not an associate's to erase: ask a stylist or a trainer"
+        ))?;
         for visit in self.visits_on_floor()? {
             if self.client_of(&visit)?.as_ref() == Some(client) && self.visit(&visit)?.state.is_open() {
                 let why = told!(

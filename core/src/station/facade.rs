@@ -95,6 +95,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::head::FACADE,
         super::lookup::FACADE,
         super::mixing::FACADE,
+        super::page::FACADE,
         super::people::FACADE,
         super::photos::FACADE,
         super::portable::FACADE,

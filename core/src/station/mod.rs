@@ -23,6 +23,7 @@ pub mod hosted;
 mod lookup;
 mod mixing;
 mod open;
+mod page;
 mod people;
 mod photos;
 mod portable;
@@ -52,6 +53,7 @@ pub use head::{PaintTimer, Painted, Rinsed};
 pub use lookup::short;
 pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, ServiceWish, VisitUse};
 pub use open::{Founded, NewSalon};
+pub use page::{ENGLISH, Page, PagePart, PartLook};
 pub use photos::MAX_PHOTO_BYTES;
 pub use portable::{BroughtIn, ImportNote};
 pub use questions::{Asked, AskedChoice};
@@ -67,7 +69,7 @@ use crate::record::{Document, Stamp, salon};
 use crate::store::Found;
 use crate::sync::{Engine, Fault, Happening, Lane, Outgoing, Replica, Status, Tell};
 use crate::time::{Clock, ClockReading, Moment};
-use crate::trade::told;
+use crate::trade::{Told, told};
 use crate::wire::api::{Invite, Request, Revoke};
 use crate::wire::envelope;
 use crate::wire::ids::{BoxPublic, DeviceId, SpaceId};
@@ -83,7 +85,7 @@ pub struct Station {
     clock: Box<dyn Clock>,
     person: Option<PersonId>,
     /// Why the relay takes no photograph, in its own words.
-    photo_refused: Option<String>,
+    photo_refused: Option<Told>,
 }
 
 impl std::fmt::Debug for Station {

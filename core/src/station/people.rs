@@ -4,7 +4,7 @@ use super::{Station, StationError};
 use crate::ids::{DocId, PersonId};
 use crate::record::salon::{self, Person, Policy, Role, SalonView};
 use crate::record::{Edit, RecordError};
-use crate::trade::told;
+use crate::trade::{Told, told};
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(salon, me)))]
 impl Station {
@@ -141,18 +141,20 @@ impl Station {
         self.act(|action| action.edit(&DocId::salon(), change).map(drop))
     }
 
-    /// Roles and rules are not an associate's to change, as long as anybody else is there to ask.
-    pub(super) fn not_for_associates(&mut self) -> Result<(), StationError> {
+    /// Roles and rules are not an associate's to change.
+    fn not_for_associates(&mut self) -> Result<(), StationError> {
+        self.not_by_an_associate(told!(
+            "people and rules of the house are not an associate's to change: ask a stylist or a trainer"
+        ))
+    }
+
+    /// Refuses what an associate may not do, as long as anybody else is there to ask.
+    pub(super) fn not_by_an_associate(&mut self, why: Told) -> Result<(), StationError> {
         let me = self.signed_in()?;
         let salon = self.salon()?;
         let others = salon.people.iter().any(|p| p.is_active() && p.acts_as() > Role::Associate);
         match salon.person(&me) {
-            Some(person) if person.acts_as() == Role::Associate && others => {
-                let why = told!(
-                    "people and rules of the house are not an associate's to change: ask a stylist or a trainer"
-                );
-                Err(StationError::Input(why))
-            }
+            Some(person) if person.acts_as() == Role::Associate && others => Err(StationError::Input(why)),
             _ => Ok(()),
         }
     }

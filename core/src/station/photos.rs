@@ -9,8 +9,8 @@ use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
 use crate::record::visit::{Kept, Photo, PhotoOf};
 use crate::store::PictureHash;
-use crate::sync::Outgoing;
-use crate::trade::{Told, term, told};
+use crate::sync::{Outgoing, relays};
+use crate::trade::{term, told};
 use crate::wire::api::{Answer, Fetch, Keep, MAX_PICTURE_BYTES, Request};
 use crate::wire::envelope;
 use crate::wire::ids::FrameHash;
@@ -146,7 +146,7 @@ impl Station {
             }
             other => {
                 let refused = refused(other.ok());
-                self.photo_refused = Some(refused.to_string());
+                self.photo_refused = Some(refused.told());
                 Err(refused)
             }
         }
@@ -178,7 +178,7 @@ impl Station {
 
 fn refused(answer: Option<Answer>) -> StationError {
     StationError::Picture(match answer {
-        Some(Answer::Refused(refusal)) => Told::written(refusal.say),
+        Some(Answer::Refused(refusal)) => relays(&refusal.say),
         _ => told!("the relay's answer cannot be read"),
     })
 }

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::page::{ENGLISH, Page};
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::record::client::{ClientField, ClientView};
@@ -14,7 +15,7 @@ use crate::record::unpack::{self, Problem, Renamed};
 use crate::record::visit::{self, VisitView};
 use crate::record::{Document, MadeChange, Revision, Stamp, erasure};
 use crate::time::Moment;
-use crate::trade::told;
+use crate::trade::{Told, told};
 use crate::wire::random;
 
 /// Where a card says that it came from a file.
@@ -54,7 +55,7 @@ pub struct ImportNote {
 
 #[cfg_attr(
     any(feature = "web", feature = "ffi"),
-    tailcomb_facade::exported(asks(export_client, client_as_page, import_notes))
+    tailcomb_facade::exported(asks(export_client, client_page_told, client_as_page, import_notes))
 )]
 impl Station {
     /// Everything of one client, as it stands here.
@@ -105,13 +106,21 @@ impl Station {
         })
     }
 
-    /// Everything of one client as a page to read or print: one HTML file with everything in it.
+    /// Everything of one client as a page: see [`Page`].
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn client_page_told(&mut self, client: &DocId) -> Result<Page, StationError> {
+        let file = self.export_client(client)?;
+        self.page_of(client, &file)
+    }
+
+    /// Everything of one client as a page to read or print, in English: one HTML file with everything in it.
     ///
     /// # Errors
     /// [`StationError`].
     pub fn client_as_page(&mut self, client: &DocId) -> Result<String, StationError> {
-        let file = self.export_client(client)?;
-        self.client_page(client, &file)
+        Ok(self.client_page_told(client)?.html(ENGLISH))
     }
 
     /// Takes a client's file in as a new card with new visits. They get new names, for somewhere in the salon the old ones
@@ -147,20 +156,18 @@ impl Station {
             let id = names.docs.get(visit.doc.as_str()).and_then(|d| DocId::parse(d).ok());
             let Some(id) = id else { continue };
             let new = self.unpacked(visit, &id, &names, &stamp, None)?;
-            let mut wrong =
-                |say: &str| problems.push(Problem { at: format!("visits[{i}]"), say: say.to_owned() });
+            let mut wrong = |say| problems.push(Problem::at(&format!("visits[{i}]"), say));
             if erasure::clients_of(&new.0) != BTreeSet::from([card.clone()]) {
-                wrong("it is not a visit of this card");
+                wrong(told!("it is not a visit of this card"));
             } else if VisitView::read(&new.0).state.is_open() {
-                wrong("it is not closed: close it at the salon that made the file, and export again");
+                wrong(told!("it is not closed: close it at the salon that made the file, and export again"));
             }
             visits.push(id);
             made.push(new);
         }
         let name = made.first().map(|(document, _)| ClientView::read(document).called()).unwrap_or_default();
         if made.first().is_none_or(|(d, _)| ClientView::read(d).shown(ClientField::Name).is_none()) {
-            problems
-                .push(Problem { at: "card.fields.name".to_owned(), say: "a card needs a name".to_owned() });
+            problems.push(Problem::at("card.fields.name", told!("a card needs a name")));
         }
         if !problems.is_empty() {
             return Err(unusable(&problems));
@@ -245,9 +252,9 @@ fn offset(zone: &jiff::tz::TimeZone, at: jiff::Timestamp) -> String {
 }
 
 fn unusable(problems: &[Problem]) -> StationError {
-    let lines: Vec<String> = problems.iter().map(|p| format!("  {p}")).collect();
+    let lines = problems.iter().map(Problem::told).collect();
     StationError::Input(told!(
-        "the file cannot be taken in, and nothing of it was kept:\n{lines}",
-        lines = lines.join("\n")
+        "the file cannot be taken in, and nothing of it was kept:\n  {lines}",
+        lines = Told::joined(lines, "\n  ")
     ))
 }

@@ -2,8 +2,8 @@
 //! strand a station.
 
 use super::{Station, StationError};
-use crate::sync::Outgoing;
-use crate::trade::{Told, told};
+use crate::sync::{Outgoing, relays};
+use crate::trade::told;
 use crate::wire::api::{Answer, Pull, RefusalCode, Request};
 use crate::wire::envelope;
 use crate::wire::link::relay_address;
@@ -62,7 +62,7 @@ impl Station {
             Ok(Answer::Refused(refusal)) => match refusal.code {
                 RefusalCode::Rewind => Ok(RelayFound::OtherLog),
                 RefusalCode::UnknownSpace => Ok(RelayFound::Unknown),
-                _ => Err(StationError::Pairing(Told::written(refusal.say))),
+                _ => Err(StationError::Pairing(relays(&refusal.say))),
             },
             _ => Err(StationError::Pairing(told!("what answers there is not a relay of this version"))),
         }

@@ -17,14 +17,15 @@ use crate::record::hair::warning::HairWarning;
 use crate::record::stop::{Stop, Touch};
 use crate::record::tell;
 use crate::record::visit::{
-    self, After, BowlState, Finish, FinishKind, HandoverBrief, LineRole, Photo, Target, Topic, VisitView,
-    ZoneResult,
+    self, After, BowlState, Finish, FinishKind, HandoverBrief, LineRole, NextProposal, Photo, Target, Topic,
+    VisitView, ZoneResult,
 };
 use crate::record::zone::SOMEWHERE;
 use crate::record::{Document, Edit, RecordError, timer};
 use crate::time::{Moment, TimerKind};
 use crate::trade::bowls::BowlRules;
 use crate::trade::next::days_to_grow;
+use crate::trade::told::Filling;
 use crate::trade::{Micrometres, Told, term, told};
 
 /// On a card: the visits of the client, each under the visit's own name. Written with the visit, so that months later
@@ -473,7 +474,11 @@ impl Station {
     ///
     /// # Errors
     /// [`StationError`], also for a length that hair does not grow in the time.
-    pub fn propose_next(&mut self, visit: &DocId, regrowth: Micrometres) -> Result<After, StationError> {
+    pub fn propose_next(
+        &mut self,
+        visit: &DocId,
+        regrowth: Micrometres,
+    ) -> Result<NextProposal, StationError> {
         let view = self.visit(visit)?;
         let days = days_to_grow(regrowth)?;
         let on = view.exposure.sections.iter().flat_map(|s| s.on_hair.iter().chain(&s.rinsed_off));
@@ -490,18 +495,21 @@ impl Station {
                 ))
             })
         };
-        let goal: Vec<String> =
-            view.goal.iter().flat_map(|g| g.values()).map(|g| format!("“{}”", g.words)).collect();
-        let goal = if goal.is_empty() { String::new() } else { format!("; the goal: {}", goal.join(", ")) };
-        let why = format!(
-            "{} of regrowth shows after {} days on the fastest hair and {} on the slowest ({}){goal}",
-            regrowth.shown(salon.policies.lengths()),
-            days.soonest,
-            days.latest,
-            crate::trade::growth::SOURCES
+        let grown = told!(
+            "{length} of regrowth shows after {soonest} days on the fastest hair and {latest} on the slowest ({sources})",
+            length = Filling::length(regrowth, salon.policies.lengths()),
+            soonest = days.soonest,
+            latest = days.latest,
+            sources = crate::trade::growth::SOURCES
         );
+        let goals: Vec<String> =
+            view.goal.iter().flat_map(|g| g.values()).map(|g| format!("“{}”", g.words)).collect();
+        let why = match goals.as_slice() {
+            [] => grown,
+            goals => told!("{grown}; the goal: {goals}", grown, goals = goals.join(", ")),
+        };
         let service = view.opening.map(|o| o.service).unwrap_or_default();
-        Ok(After::Next { from: day(days.soonest)?, until: day(days.latest)?, service, why })
+        Ok(NextProposal { from: day(days.soonest)?, until: day(days.latest)?, service, why })
     }
 
     /// Takes a result off.

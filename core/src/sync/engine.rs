@@ -4,9 +4,11 @@
 use super::absorb::Absorbed;
 use super::replica::{Replica, SyncError};
 use super::status::Status;
+use super::told::relays;
 use crate::ids::DocId;
 use crate::time::salon::{FourStamps, Jump, SalonTime};
 use crate::time::{ClockReading, Moment};
+use crate::trade::Told;
 use crate::wire::api::{
     Answer, Cursor, Found, MAX_PUSH_BYTES, Pull, Pulled, Push, Refusal, RefusalCode, Request, Stamps,
     Standing,
@@ -89,7 +91,7 @@ struct LaneState {
     /// It waits because nobody answered: an answer on the other lane ends that.
     unanswered: bool,
     /// Why the relay refuses, in its own words.
-    refused: Option<String>,
+    refused: Option<Told>,
 }
 
 #[derive(Debug)]
@@ -200,7 +202,7 @@ impl Engine {
     }
 
     /// Why the relay refuses this station: what it has to send first, if there is anything.
-    fn refused(&self, replica: &Replica) -> Option<String> {
+    fn refused(&self, replica: &Replica) -> Option<Told> {
         let sends = replica.unsent > 0 || !replica.founded;
         self.push.refused.as_ref().filter(|_| sends).or(self.pull.refused.as_ref()).cloned()
     }
@@ -534,7 +536,7 @@ impl Engine {
             }
             _ => {
                 let state = self.lane_mut(lane);
-                state.refused = Some(refusal.say);
+                state.refused = Some(relays(&refusal.say));
                 let doubled = FIRST_REFUSED_MS << state.failures.min(9);
                 self.back_off(lane, now, Some(doubled.min(LONGEST_REFUSED_MS)));
             }

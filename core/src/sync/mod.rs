@@ -20,4 +20,4 @@ pub use erase::Swept;
 pub use pairing::{Admission, Joining, PairingError};
 pub use replica::{Identity, Replica, SyncError};
 pub use status::Status;
-pub use told::Tell;
+pub use told::{Tell, relays};

@@ -3,6 +3,8 @@
 use serde_bytes::ByteBuf;
 
 use super::replica::Identity;
+use super::told::relays;
+use crate::trade::Told;
 use crate::wire::api::{Answer, Cursor, Join, Pull, Recover, Request};
 use crate::wire::envelope;
 use crate::wire::frame::{Frame, Kind};
@@ -19,7 +21,7 @@ use crate::wire::recovery::RecoverySecret;
 pub enum PairingError {
     /// The relay said no, in its own words.
     #[error("{0}")]
-    Refused(String),
+    Refused(Told),
     /// What the relay handed out does not open.
     #[error(transparent)]
     Invitation(#[from] InvitationError),
@@ -108,7 +110,7 @@ impl Joining {
     pub fn answered(mut self, answer: &[u8]) -> Result<Result<Admission, Self>, PairingError> {
         let answer = envelope::decode_answer(answer).map_err(|_| PairingError::Nonsense)?;
         let identity = match (&mut self.by, answer) {
-            (_, Answer::Refused(refusal)) => return Err(PairingError::Refused(refusal.say)),
+            (_, Answer::Refused(refusal)) => return Err(PairingError::Refused(relays(&refusal.say))),
             (By::Invitation(link), Answer::Admitted { space, sealed, .. }) => {
                 let Welcome { space, keyring, recovery_box } = link.invitation().open(&space, &sealed)?;
                 let relay_url = link.relay().to_owned();

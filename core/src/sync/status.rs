@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use crate::trade::Told;
+
 /// How this station stands with the others.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
@@ -12,7 +14,7 @@ pub struct Status {
     /// Photographs taken here that the relay does not have yet.
     pub photos_unsent: u64,
     /// Why the relay takes none of them, in its own words.
-    pub photo_refused: Option<String>,
+    pub photo_refused: Option<Told>,
     /// When the relay was last met, milliseconds of salon time.
     pub last_met_ms: Option<i64>,
     /// Whether the last exchange succeeded.
@@ -20,7 +22,7 @@ pub struct Status {
     /// Everything the relay had at the last exchange is here.
     pub caught_up: bool,
     /// Why the relay refuses this station, in its own words.
-    pub refused: Option<String>,
+    pub refused: Option<Told>,
     /// Documents that wait for changes which have not come.
     pub waiting: u64,
     /// Things from the log that could not be taken in and were set aside.

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::limits::{Citation, Place, Status, dated};
 use crate::term;
-use crate::told::Told;
+use crate::told::{Term, Told};
 
 /// The least age in whole years, and where that stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -49,8 +49,18 @@ pub fn minimum_age(place: Place) -> Option<MinimumAge> {
 #[must_use]
 pub fn house_minimum_age(years: u8) -> MinimumAge {
     let citation =
-        Citation { rule: term!("house rule").told(), date: Told::default(), status: Status::CommonPractice };
+        Citation { rule: HOUSE_RULE.told(), date: Told::default(), status: Status::CommonPractice };
     MinimumAge { place: Place::House, years, citation }
+}
+
+const HOUSE_RULE: Term = term!("house rule");
+
+/// A rule as it was written down once, for whoever reads it today.
+#[must_use]
+pub fn rule_told(text: &str) -> Told {
+    let places = [Place::Eu, Place::Uk].into_iter().filter_map(minimum_age).map(|least| least.citation.rule);
+    let mut known = places.chain([HOUSE_RULE.told()]);
+    known.find(|rule| *rule == *text).unwrap_or_else(|| Told::written(text))
 }
 
 #[cfg(test)]

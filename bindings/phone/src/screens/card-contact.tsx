@@ -3,7 +3,8 @@ import { useState } from "preact/hooks";
 import type { ClientField, ClientView, ConsentKind, Erased as Done } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
-import { t } from "../words/index.ts";
+import { locale, t } from "../words/index.ts";
+import { reworded } from "../words/told.ts";
 import { Part, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form } from "../ui/form.tsx";
 import { Note, Screen, Show, Trouble } from "../ui/frame.tsx";
@@ -45,7 +46,7 @@ function Contact({ id, card, onErased }: { id: string; card: ClientView; onErase
       <Part title={t("rights.title")}>
         <p class="quiet">{t("rights.lead")}</p>
         <div class="row-of">
-          <Button busy={busy} onPress={() => void run((station) => station.clientAsPage(id), (page) => handOut(`${called}.html`, "text/html", page))}>{t("rights.page")}</Button>
+          <Button busy={busy} onPress={() => void run(async (station) => station.pageHtml(reworded(await station.clientPageTold(id)), locale.value), (page) => handOut(`${called}.html`, "text/html", page))}>{t("rights.page")}</Button>
           <Button busy={busy} onPress={() => void run((station) => station.exportClient(id), (file) => handOut(`${called}.json`, "application/json", JSON.stringify(file, null, 2)))}>{t("rights.data")}</Button>
           <Button look="grave" onPress={() => { forget(); setErasing(true); }}>{t("rights.erase")}</Button>
         </div>

@@ -5,8 +5,8 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { unsent } from "../status.ts";
 import { personName, zone } from "../time.ts";
-import { clockTime, date as dateTold, t } from "../words/index.ts";
-import { told } from "../words/told.ts";
+import { clockTime, date as dateTold, locale, t } from "../words/index.ts";
+import { reworded, told } from "../words/told.ts";
 import { Fold, Part, Reason } from "../ui/ask.tsx";
 import { Note, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { Button, HoldButton } from "../ui/press.tsx";
@@ -42,8 +42,8 @@ function Page({ on, sheet, proof, without, onWithout }: { on: string; sheet: Clo
       <Part title={t("close.detail")}>{[...rest, ...todo].map((table) => <Table key={table.title} of={table} open={false} />)}</Part>
       <Trouble error={error} />
       <div class="row-of">
-        <Button busy={busy} onPress={() => void run((station) => station.closePage(on), (page) => handOut(`${on}.html`, "text/html", page))}>{t("close.page")}</Button>
-        <Button busy={busy} onPress={() => void run((station) => station.closeCsv(on), (text) => handOut(`${on}.csv`, "text/csv", text))}>{t("close.csv")}</Button>
+        <Button busy={busy} onPress={() => void run(async (station) => station.pageHtml(reworded(await station.closePageTold(on)), locale.value), (page) => handOut(`${on}.html`, "text/html", page))}>{t("close.page")}</Button>
+        <Button busy={busy} onPress={() => void run(async (station) => station.pageCsv(reworded(await station.closePageTold(on))), (text) => handOut(`${on}.csv`, "text/csv", text))}>{t("close.csv")}</Button>
         <Button onPress={() => print()}>{t("brief.print")}</Button>
       </div>
     </>

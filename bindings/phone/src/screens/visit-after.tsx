@@ -5,6 +5,7 @@ import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { lengths, personName, zone } from "../time.ts";
 import { clockTime, date, minutes, t } from "../words/index.ts";
+import { told as say } from "../words/told.ts";
 import { Part, Pick } from "../ui/ask.tsx";
 import { Field, Form, Stepper } from "../ui/form.tsx";
 import { Empty, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -34,7 +35,7 @@ export function AfterColour({ id }: { id: string }) {
   const [finish, setFinish] = useState<Finish | undefined>();
   const [after, setAfter] = useState<{ entry?: string; said: After } | undefined>();
   const { busy, error, run } = useAct();
-  const propose = () => void run((station) => station.proposeNext(id, 15_000), (said) => setAfter({ said }));
+  const propose = () => void run((station) => station.proposeNext(id, 15_000), (next) => setAfter({ said: { kind: "next", ...next, why: say(next.why) } }));
   return (
     <Screen title={t("after.title")} back={to("visit", id)}>
       <Show live={live}>

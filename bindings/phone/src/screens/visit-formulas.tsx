@@ -27,9 +27,9 @@ export function Formulas({ id }: { id: string }) {
           <>
             {view.formulas.length === 0 && <Empty shape="bowl">{t("formulas.none")}</Empty>}
             {view.formulas.map((one) => <FormulaCard key={one.formula.id} visit={id} view={view} of={one} />)}
-            <ButtonLink look="main" big wide href={to("visit", id, "formula")}>{t("formula.new")}</ButtonLink>
-            <ButtonLink wide href={to("visit", id, "gloss")}>{t("gloss.propose")}</ButtonLink>
-            {view.opening && <Button wide onPress={() => setRepeating(true)}>{t("formula.repeat")}</Button>}
+            {!isClosed(view) && <ButtonLink look="main" big wide href={to("visit", id, "formula")}>{t("formula.new")}</ButtonLink>}
+            {!isClosed(view) && <ButtonLink wide href={to("visit", id, "gloss")}>{t("gloss.propose")}</ButtonLink>}
+            {!isClosed(view) && view.opening && <Button wide onPress={() => setRepeating(true)}>{t("formula.repeat")}</Button>}
             {repeating && view.opening && <Repeat visit={id} client={view.opening.client} onDone={(said) => { setCautions(said); setRepeating(false); }} onClose={() => setRepeating(false)} />}
           </>
         )}
@@ -38,6 +38,9 @@ export function Formulas({ id }: { id: string }) {
     </Screen>
   );
 }
+
+/** What was mixed at a visit that is closed is read, and not changed any more. */
+const isClosed = (view: VisitView) => view.state.state === "closed";
 
 function FormulaCard({ visit, view, of }: { visit: string; view: VisitView; of: FormulaView }) {
   const { error, run } = useAct();
@@ -51,23 +54,23 @@ function FormulaCard({ visit, view, of }: { visit: string; view: VisitView; of: 
       <div class="part-head"><h2>{formula.title}</h2>{version && <span class="quiet small">{personName(version.by)} {clockTime(version.at.ms, zone.value)}</span>}</div>
       {contested(of.formula) && <Note kind="look" shape="asks"><a href={to("settle", visit)}>{t("asks.differ")}</a></Note>}
       <p class="facts">{[formula.ratio, formula.developer_mvol && volumes(formula.developer_mvol), formula.longest_ms && t("formula.longest_is", { time: minutes(formula.longest_ms) }), formula.working_life_ms && t("formula.life_is", { time: minutes(formula.working_life_ms) })].filter(Boolean).join(" · ")}</p>
-      <div class="rows">
+      <Rows>
         {lines.map((one) => (
-          <div key={one.id}><button type="button" class="row" onClick={() => setLine({ id: one.id, value: one.value })}>
-            <span class="words"><span>{one.value.name}{one.asks ? " ?" : ""}</span><span>{[t(`role_of.${one.value.role}`), one.value.strength_mvol && volumes(one.value.strength_mvol)].filter(Boolean).join(" · ")}</span></span>
-            <span class="figure">{shareTold(one.value.share)}</span>
-          </button></div>
+          <Row key={one.id} title={`${one.value.name}${one.asks ? " ?" : ""}`} detail={[t(`role_of.${one.value.role}`), one.value.strength_mvol && volumes(one.value.strength_mvol)].filter(Boolean).join(" · ")}
+            end={<span class="figure">{shareTold(one.value.share)}</span>} {...(isClosed(view) ? {} : { onPress: () => setLine({ id: one.id, value: one.value }) })} />
         ))}
-      </div>
+      </Rows>
       <Figures visit={visit} formula={of.formula.id} />
       {formula.note && <p>{formula.note}</p>}
       <Remarks visit={visit} view={view} on="formula" entry={of.formula.id} />
       <Trouble error={error} />
-      <div class="row-of">
-        <ButtonLink href={to("visit", visit, "formula", of.formula.id)}>{t("formula.change")}</ButtonLink>
-        <ButtonLink look="main" href={to("visit", visit, "mix")}>{t("mix.new")}</ButtonLink>
-        <Button look="quiet" onPress={() => setRemoving(true)}>{t("do.remove")}</Button>
-      </div>
+      {!isClosed(view) && (
+        <div class="row-of">
+          <ButtonLink href={to("visit", visit, "formula", of.formula.id)}>{t("formula.change")}</ButtonLink>
+          <ButtonLink look="main" href={to("visit", visit, "mix")}>{t("mix.new")}</ButtonLink>
+          <Button look="quiet" onPress={() => setRemoving(true)}>{t("do.remove")}</Button>
+        </div>
+      )}
       {removing && <Reason title={t("do.remove")} go={t("do.remove")} needed={false} error={error} onClose={() => setRemoving(false)} onGo={(why) => void run((station) => station.removeFormula(visit, of.formula.id, why), () => setRemoving(false))} />}
       {line && <LineSheet visit={visit} {...line} onClose={() => setLine(undefined)} />}
     </article>

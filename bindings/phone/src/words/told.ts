@@ -1,7 +1,7 @@
 // What the core says, in the reader's language: a sentence with named places, looked up by its English, and what stands
 // in the places written as the reader writes it. `core.json` of a language is all that a translator touches.
 import type { StationError } from "@tailcomb/web";
-import type { Told, ToldValue } from "@tailcomb/web/types";
+import type { Page, Told, ToldValue } from "@tailcomb/web/types";
 import { lengths, weights, zone } from "../time.ts";
 import { length, level, money } from "../work/said.ts";
 import es from "./es/core.json";
@@ -25,6 +25,18 @@ const byCode: Readonly<Record<string, PlainKey>> = { unreachable: "refused.unrea
 export function refused(error: StationError): string {
   const key = byCode[error.code];
   return error.said ? told(error.said) : key ? t(key) : error.message;
+}
+
+/** A page of the core's with its words in the reader's language, to be handed back and written. */
+export function reworded(page: Page): Page {
+  const line = (one: Told) => ({ ...one, text: told(one) });
+  const lines = (all: Told[]) => all.map(line);
+  return {
+    title: line(page.title), lines: lines(page.lines), foot: lines(page.foot), facts: lines(page.facts),
+    parts: page.parts.map((part) => ({
+      ...part, title: line(part.title), lines: lines(part.lines), columns: lines(part.columns), rows: part.rows.map(lines), total: part.total && lines(part.total), none: line(part.none),
+    })),
+  };
 }
 
 const minute = 60_000;

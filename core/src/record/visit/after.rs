@@ -84,6 +84,31 @@ pub enum After {
     },
 }
 
+/// When to come again, as it is proposed: the reason in the language of whoever takes it up, and in their words from
+/// then on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "web", derive(ts_rs::TS))]
+#[cfg_attr(feature = "ffi", derive(uniffi::Record))]
+pub struct NextProposal {
+    /// The first day.
+    #[cfg_attr(feature = "web", ts(as = "String"))]
+    pub from: Date,
+    /// The last day.
+    #[cfg_attr(feature = "web", ts(as = "String"))]
+    pub until: Date,
+    /// For what.
+    pub service: String,
+    /// Why then.
+    pub why: Told,
+}
+
+impl From<NextProposal> for After {
+    fn from(proposed: NextProposal) -> Self {
+        let NextProposal { from, until, service, why } = proposed;
+        Self::Next { from, until, service, why: why.text }
+    }
+}
+
 impl Tells for After {
     fn told(&self) -> Told {
         told_after(self, LengthUnit::Centimetres)

@@ -24,7 +24,7 @@ mod state;
 
 use serde::Serialize;
 
-pub use after::{AFTER, After, add_after, remove_after, set_after, told_after};
+pub use after::{AFTER, After, NextProposal, add_after, remove_after, set_after, told_after};
 pub use bowl::{
     BOWL, BowlState, BowlView, Contents, End, MixedBowl, Part, PartDifference, Weighed, WeightSource,
     differences, discard_bowl, keep_bowl, mix_bowl, plan_bowl, use_up_bowl, weighings,

@@ -202,7 +202,7 @@ fn erasing_is_refused_with_what_would_be_possible() {
     station.close_visit(&visit).unwrap();
     let ines = station.signed_in().unwrap();
     somebody(&mut station, "Teo Brandao", Role::Associate);
-    assert!(why(&mut station, "asked").contains("not an associate's"));
+    assert!(why(&mut station, "asked").contains("not an associate's to erase"));
     station.sign_in(ines);
     assert!(station.client(&client).is_ok(), "nothing was erased by a refusal");
     station.erase_client(&client, "asked").unwrap();

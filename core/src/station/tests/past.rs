@@ -168,11 +168,8 @@ fn the_next_visit_is_a_range_of_days_from_the_colouring_on_with_its_source() {
     station.set_goal(&visit, "soft copper").unwrap();
     station.paint(&visit, &all, None, None, PaintTimer::Without).unwrap();
     clock.forward(Millis::hours(48));
-    let After::Next { from, until, why, .. } =
-        station.propose_next(&visit, "1.5 cm".parse().unwrap()).unwrap()
-    else {
-        panic!("not a next visit")
-    };
+    let proposed = station.propose_next(&visit, "1.5 cm".parse().unwrap()).unwrap();
+    let After::Next { from, until, why, .. } = After::from(proposed) else { panic!("not a next visit") };
     // 33 and 66 days after 3 March 2026, as days_to_grow has it: counted on a calendar.
     assert_eq!((from.to_string().as_str(), until.to_string().as_str()), ("2026-04-05", "2026-05-08"));
     assert!(why.contains("Loussouarn") && why.contains("“soft copper”"), "{why}");

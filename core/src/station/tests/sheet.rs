@@ -73,7 +73,8 @@ fn who_answered_for_colour_against_a_stop_stands_on_the_sheet_with_the_reason() 
     assert_eq!([&row[0], &row[1], &row[3]], ["Rosa Valadares", "Ines Carvalhal", "tested by her doctor"]);
     assert!(row[4].contains("alert test"), "{row:?}");
     assert!(
-        sheet.html().contains("tested by her doctor") && sheet.csv().unwrap().contains("Stops overridden")
+        sheet.page().html("en").contains("tested by her doctor")
+            && sheet.page().csv().unwrap().contains("Stops overridden")
     );
 }
 
@@ -84,7 +85,7 @@ fn the_page_escapes_every_text_and_fetches_nothing() {
     let html = station.close_page(today).unwrap();
     assert!(html.contains("=Rosa &lt;b&gt;&quot;V&quot; &amp; &#39;co&#39;"), "{html}");
     assert!(!html.contains("<b>") && html.contains("@media print"));
-    for outside in ["http", "src=", "href=", "<script", "url("] {
+    for outside in ["http:", "https:", "src=", "href=", "<script", "url("] {
         assert!(!html.contains(outside), "{outside}");
     }
     assert!(!html.to_lowercase().contains("safe"));

@@ -144,7 +144,7 @@ impl AfterCommand {
             }
             Self::Next { visit, regrowth, note, .. } => {
                 let visit = station.find_visit(&visit)?;
-                let proposed = station.propose_next(&visit, regrowth)?;
+                let proposed = After::from(station.propose_next(&visit, regrowth)?);
                 if note {
                     return noted(station, &visit, &proposed);
                 }

@@ -7,7 +7,7 @@ use std::path::Path;
 
 use serde_json::json;
 use tailcomb_core::record::unpack::MOST_BYTES;
-use tailcomb_core::station::short;
+use tailcomb_core::station::{ENGLISH, short};
 
 use super::super::context::Context;
 use super::super::error::CliError;
@@ -34,7 +34,7 @@ pub(super) fn export(
     let (file, page, id) = ctx.with(|station| {
         let id = station.find_client(client)?;
         let file = station.export_client(&id)?;
-        let page = station.client_page(&id, &file)?;
+        let page = station.page_of(&id, &file)?.html(ENGLISH);
         Ok::<_, CliError>((file, page, id))
     })?;
     let text = serde_json::to_string_pretty(&file)

@@ -8,7 +8,7 @@ use serde_json::json;
 use tailcomb_core::record::close::CloseView;
 use tailcomb_core::record::day::{Agreement, Slot, StockCount};
 use tailcomb_core::station::{
-    CloseSheet, DayProof, Station, missing_told as missing, money_told as money, short,
+    CloseSheet, DayProof, ENGLISH, Station, missing_told as missing, money_told as money, short,
 };
 use tailcomb_core::trade::Grams;
 
@@ -262,13 +262,10 @@ fn close_sheet(sheet: &CloseSheet, html: Option<PathBuf>, csv: Option<PathBuf>) 
     let value = json!({ "sheet": sheet });
     let written = |path: &PathBuf| format!("the close of {} is in {}", sheet.date, path.display());
     if let Some(path) = html {
-        return Ok(Output::new(written(&path), value).saving(path, sheet.html()));
+        return Ok(Output::new(written(&path), value).saving(path, sheet.page().html(ENGLISH)));
     }
     if let Some(path) = csv {
-        let text = sheet.csv();
-        let text =
-            text.map_err(|e| CliError::new("internal", format!("the sheet cannot be written: {e}")))?;
-        return Ok(Output::new(written(&path), value).saving(path, text));
+        return Ok(Output::new(written(&path), value).saving(path, sheet.page().csv()?));
     }
     let state = if sheet.is_clear { "nothing is left to do" } else { "something is left to do" };
     let closed = if sheet.closed { "closed" } else { "open" };

@@ -45,13 +45,15 @@ pub(super) async fn write(visit: &str, photo: &str, to: &Path, ctx: &Context) ->
         let fits = |one: &&Item<Photo>| {
             one.id.as_str() == photo || one.values().any(|value| value.sha256.starts_with(photo))
         };
-        let mut fitting = photos.iter().filter(fits);
-        match (fitting.next(), fitting.next()) {
-            (Some(one), None) => Ok((visit, one.id.clone())),
-            (None, _) => {
-                Err(CliError::new("not-found", format!("there is no photograph {photo} on this visit"))
-                    .hint("tailcomb visit show lists them"))
-            }
+        // The same picture kept twice is one.
+        let hash = |one: &Item<Photo>| one.values().map(|value| value.sha256.clone()).next();
+        let mut fitting: Vec<&Item<Photo>> = photos.iter().filter(fits).collect();
+        fitting.sort_by_key(|one| hash(one));
+        fitting.dedup_by_key(|one| hash(one));
+        match fitting.as_slice() {
+            [one] => Ok((visit, one.id.clone())),
+            [] => Err(CliError::new("not-found", format!("there is no photograph {photo} on this visit"))
+                .hint("tailcomb visit show lists them")),
             _ => Err(CliError::new("ambiguous", format!("several photographs begin with {photo}"))),
         }
     })?;

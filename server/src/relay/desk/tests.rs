@@ -302,6 +302,7 @@ fn every_refusal_says_what_to_do_in_one_line() {
         Denied::Rewind,
         Denied::NoInvitation,
         Denied::InvitationDiffers,
+        Denied::NoPicture,
         Denied::Taken,
         Denied::Quota(Quota::Spaces),
         Denied::Quota(Quota::Bytes),
@@ -313,7 +314,21 @@ fn every_refusal_says_what_to_do_in_one_line() {
         let said = refusal(Refused::not_done(denied.into(), 7).answer(stamps));
         assert_eq!(said.stamps, stamps);
         assert!(said.say.ends_with('.') && !said.say.contains('\n'), "{denied:?}: {}", said.say);
+        known(&said.say);
     }
+    use crate::relay::store::{NotWritten, StoreError};
+    let failed = [StoreError::Full, StoreError::Damaged("a row")];
+    let failed = failed.into_iter().map(|error| Refused::not_done(NotWritten::Failed(error), 7));
+    let limits = [Refused::too_many(1), Refused::too_large(1 << 20), Refused::busy(), Refused::slow()];
+    let others = [Refused::broken_off(), bad_signature(), bad_run("it is empty")];
+    failed.chain(limits).chain(others).for_each(|refused| known(&refusal(refused.answer(stamps)).say));
+}
+
+/// A station tells it in its reader's language.
+fn known(say: &str) {
+    let told = tailcomb_core::sync::relays(say);
+    assert_ne!(told.say, "{text}", "stations do not know what this relay says: {say}");
+    assert_eq!(told, say);
 }
 
 proptest! {

@@ -44,6 +44,7 @@ export const shell = {
   "status.never_met": "never met the others yet",
   "status.no_network": "no network",
   "status.refused": "the relay refuses this station: {why}",
+  "status.photo_refused": "the relay takes no photograph: {why}",
   "status.checking": "reading the relay anew",
   "status.paused": "exchange paused",
   "status.waiting": { one: "{n} page waits for its beginning", other: "{n} pages wait for their beginning" },

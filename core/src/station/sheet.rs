@@ -1,11 +1,10 @@
 //! The close of a day on one page: what is left to do, what was used and what it cost, by stylist and in all. As
 //! tables of words, which are laid out for a terminal, as CSV, or as a page to print.
 
-mod html;
-
 use jiff::civil::Date;
 use serde::Serialize;
 
+use super::page::{ENGLISH, Page, PagePart, PartLook};
 use super::{Station, StationError};
 use crate::ids::PersonId;
 use crate::record::close::{CloseView, Cost, Missing, Unfinished};
@@ -44,7 +43,7 @@ pub struct CloseSheet {
     #[cfg_attr(feature = "web", ts(as = "String"))]
     pub date: Date,
     /// When it was made, by the salon's clock.
-    pub made_at: String,
+    pub made_at: Told,
     /// Whether the day is closed.
     pub closed: bool,
     /// Whether nothing is left to do.
@@ -59,7 +58,7 @@ pub struct CloseSheet {
 
 #[cfg_attr(
     any(feature = "web", feature = "ffi"),
-    tailcomb_facade::exported(asks(close_sheet, close_page, close_csv))
+    tailcomb_facade::exported(asks(close_sheet, close_page_told, close_page, close_csv))
 )]
 impl Station {
     /// The close of a day on one page.
@@ -70,12 +69,10 @@ impl Station {
         let now_ms = self.now().ms;
         let (salon, stock) = (self.salon()?, self.stock()?);
         let (summary, day) = (self.closing(date)?, self.day(date)?);
-        let at = jiff::Timestamp::from_millisecond(now_ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-        let made_at = salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string();
         Ok(CloseSheet {
             salon: salon.name.latest().map(|v| v.value.clone()).unwrap_or_default(),
             date,
-            made_at,
+            made_at: clock_of(&salon, now_ms),
             closed: day.state.closed,
             is_clear: summary.is_clear,
             questions: summary.questions,
@@ -84,23 +81,28 @@ impl Station {
         })
     }
 
-    /// The close of a day as a page to print: one HTML file with everything in it.
+    /// The close of a day as a page: see [`Page`].
+    ///
+    /// # Errors
+    /// [`StationError`].
+    pub fn close_page_told(&mut self, date: Date) -> Result<Page, StationError> {
+        Ok(self.close_sheet(date)?.page())
+    }
+
+    /// The close of a day as a page to print, in English: one HTML file with everything in it.
     ///
     /// # Errors
     /// [`StationError`].
     pub fn close_page(&mut self, date: Date) -> Result<String, StationError> {
-        Ok(self.close_sheet(date)?.html())
+        Ok(self.close_page_told(date)?.html(ENGLISH))
     }
 
-    /// The close of a day as CSV, for a spreadsheet.
+    /// The close of a day as CSV, for a spreadsheet, in English.
     ///
     /// # Errors
     /// [`StationError`].
     pub fn close_csv(&mut self, date: Date) -> Result<String, StationError> {
-        let sheet = self.close_sheet(date)?;
-        sheet.csv().map_err(|e| {
-            StationError::Input(told!("the page cannot be written: {error}", error = e.to_string()))
-        })
+        self.close_page_told(date)?.csv()
     }
 }
 
@@ -311,34 +313,42 @@ pub fn money(costs: &[Cost]) -> Told {
 }
 
 impl CloseSheet {
-    /// As CSV (RFC 4180): each record begins with its table's title; of each table the columns come first.
-    ///
-    /// # Errors
-    /// [`csv::Error`], which writing to memory does not give.
-    pub fn csv(&self) -> Result<String, csv::Error> {
-        let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
-        writer.write_record(["day", self.date.to_string().as_str(), &plain(&self.salon), &self.made_at])?;
-        for table in &self.tables {
-            let mut put = |cells: &[Told]| {
-                let row = std::iter::once(table.title.to_string()).chain(cells.iter().map(|c| plain(c)));
-                writer.write_record(row.collect::<Vec<_>>())
-            };
-            put(&table.columns)?;
-            table.rows.iter().chain(&table.total).try_for_each(|row| put(row))?;
-        }
-        let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-        Ok(String::from_utf8_lossy(&bytes).into_owned())
-    }
-
-    /// As a page to print: one file, everything in it, every text escaped.
+    /// As a page to be handed out.
     #[must_use]
-    pub fn html(&self) -> String {
-        html::page(self)
+    pub fn page(&self) -> Page {
+        let (salon, date) = (&self.salon, self.date.to_string());
+        let day = || Filling::date(&date);
+        let state = match (self.closed, self.is_clear) {
+            (true, true) => told!("The day is closed."),
+            (true, false) => told!("The day is closed, with things left to do."),
+            (false, true) => told!("The day is open; nothing is left to do."),
+            (false, false) => told!("The day is open; something is left to do."),
+        };
+        let questions = match self.questions {
+            0 => None,
+            1 => Some(told!("1 question is to be settled.")),
+            n => Some(told!("{n} questions are to be settled.", n)),
+        };
+        let part = |table: &SheetTable| {
+            let SheetTable { title, columns, rows, total, to_do } = table.clone();
+            let look = if to_do { PartLook::ToDo } else { PartLook::Plain };
+            PagePart { total, ..PagePart::of_table(title, look, columns, rows) }
+        };
+        Page {
+            title: told!("{salon}: close of {day}", salon, day = day()),
+            lines: std::iter::once(state).chain(questions).collect(),
+            parts: self.tables.iter().map(part).collect(),
+            foot: vec![
+                told!("Made {when}.", when = &self.made_at),
+                told!("Amounts are what was weighed; what has no price is not counted as free."),
+                told!("Follow the maker's label; a licensed stylist decides, and local codes prevail."),
+            ],
+            facts: vec![
+                told!("day"),
+                told!("{day}", day = day()),
+                Told::written(salon),
+                self.made_at.clone(),
+            ],
+        }
     }
-}
-
-/// A cell that a spreadsheet would take for a formula gets an apostrophe before it: clients' names come from outside.
-fn plain(cell: &str) -> String {
-    let formula = cell.starts_with(['=', '+', '@', '\t', '\r']) || (cell.starts_with('-') && cell.len() > 1);
-    if formula { format!("'{cell}") } else { cell.to_owned() }
 }
