@@ -88,7 +88,8 @@ fn the_page_escapes_every_text_and_fetches_nothing() {
     for outside in ["http:", "https:", "src=", "href=", "<script", "url("] {
         assert!(!html.contains(outside), "{outside}");
     }
-    assert!(!html.to_lowercase().contains("safe"));
+    // The policy's own word is no promise.
+    assert!(!html.to_lowercase().replace("'unsafe-inline'", "").contains("safe"));
     assert_eq!(html.matches("<tr>").count(), html.matches("</tr>").count());
 }
 
