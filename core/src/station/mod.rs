@@ -248,6 +248,7 @@ impl Station {
     }
 
     /// Whether a request is under way.
+    #[cfg(feature = "native")]
     pub(crate) fn is_asking(&self) -> bool {
         self.engine.is_asking()
     }

@@ -220,6 +220,7 @@ impl Engine {
     }
 
     /// Whether a request is under way.
+    #[cfg(feature = "native")]
     pub(crate) fn is_asking(&self) -> bool {
         self.push.flight.is_some() || self.pull.flight.is_some()
     }
