@@ -108,6 +108,9 @@ test("a client is handed out in Spanish", async () => {
   const html = await handed_out("Para leer");
   for (const part of ["Todo lo que Alderlight guarda de este cliente", "Visita del", "fragrance"]) assert.ok(html.includes(part), `${part}: ${html}`);
   no_piece_in(read(html), "the client's page");
+  assert.match(html, /cuenco 1/);
+  assert.doesNotMatch(read(html), /\b(holder|visited|goal|target|on hair|bowl 1|foils)\b/);
+  assert.match(html, new RegExp(`<td>\\d+ \\w+ ${new Date().getFullYear()} \\d\\d:\\d\\d</td>`), "an instant has its year");
 });
 
 test("why the next visit is proposed is told in Spanish, and kept so", async () => {

@@ -73,8 +73,8 @@ h2 { font-size: 1rem; margin: 1rem 0 .25rem; }
 p { margin: .2rem 0; }
 header p { font-weight: 600; }
 table { width: 100%; border-collapse: collapse; }
-th, td { text-align: left; vertical-align: top; padding: .15rem .5rem .15rem 0; border-bottom: 1px solid var(--rule);
-  overflow-wrap: anywhere; }
+th, td { text-align: left; vertical-align: top; padding: .15rem .5rem .15rem 0; border-bottom: 1px solid var(--rule); }
+td:last-child { overflow-wrap: anywhere; }
 th { font-weight: 600; }
 tfoot td { font-weight: 600; border-bottom: none; background: var(--soft); }
 .watch { border: 2px solid var(--ink); padding: .4rem .8rem; margin-top: 1rem; }

@@ -10,7 +10,7 @@ use crate::record::exposure::ON_HAIR;
 use crate::record::settle::{self, HistoryLine, QuestionKind};
 use crate::record::timer::{self, TIMERS, TimerView};
 use crate::record::visit::{self, About, VisitView};
-use crate::record::{Edit, RecordError, Revision};
+use crate::record::{Edit, RecordError, Revision, stored};
 use crate::time::Moment;
 use crate::time::timer::Phase;
 use crate::trade::{Millis, Told, term, told};
@@ -168,20 +168,24 @@ impl Station {
     /// [`StationError`].
     pub fn history(&mut self, doc: &DocId) -> Result<Vec<HistoryLine>, StationError> {
         let zone = self.zone()?;
-        let mut names: Vec<(String, String)> = Vec::new();
+        let mut names: Vec<(String, Told)> = Vec::new();
         let people = self.salon()?.people;
-        names.extend(people.iter().map(|p| (p.id.as_str().to_owned(), p.called().to_owned())));
-        names.extend(self.shelf()?.items.iter().map(|i| (i.id.as_str().to_owned(), i.called())));
+        names.extend(people.iter().map(|p| (p.id.as_str().to_owned(), Told::written(p.called()))));
+        names.extend(
+            self.shelf()?.items.iter().map(|i| (i.id.as_str().to_owned(), stored::told(&i.called()))),
+        );
         let document = self.document(doc)?;
         if doc.kind() == DocKind::Visit {
             let view = VisitView::read(document);
-            names.extend(view.sections.iter().map(|s| (s.section.id.to_string(), s.name().to_owned())));
-            names.extend(view.formulas.iter().map(|f| (f.formula.id.to_string(), f.title().to_owned())));
-            names.extend(view.bowls.iter().map(|b| (b.id.to_string(), b.label.to_string())));
+            names.extend(view.sections.iter().map(|s| (s.section.id.to_string(), Told::written(s.name()))));
+            names.extend(view.formulas.iter().map(|f| (f.formula.id.to_string(), stored::told(f.title()))));
+            names.extend(view.bowls.iter().map(|b| (b.id.to_string(), b.label.clone())));
         }
         let mut lines = settle::history(document, &zone);
         for line in &mut lines {
-            for (id, name) in names.iter().filter(|(id, name)| id.len() >= SURELY_AN_ID && id != name) {
+            for (id, name) in
+                names.iter().filter(|(id, name)| id.len() >= SURELY_AN_ID && *name != *id.as_str())
+            {
                 line.text.rename(id, name);
             }
         }

@@ -152,14 +152,17 @@ impl Told {
     }
 
     /// Puts another word wherever one stands in what people wrote: a thing's name instead of its id.
-    pub fn rename(&mut self, from: &str, to: &str) {
+    pub fn rename(&mut self, from: &str, to: &Self) {
         if !self.text.contains(from) {
             return;
         }
-        self.text = self.text.replace(from, to);
+        self.text = self.text.replace(from, &to.text);
         for given in &mut self.with {
             match &mut given.value {
-                ToldValue::Text { text } => *text = text.replace(from, to),
+                ToldValue::Text { text } if text == from => {
+                    given.value = ToldValue::Told { of: vec![to.clone()], between: String::new() };
+                }
+                ToldValue::Text { text } => *text = text.replace(from, &to.text),
                 ToldValue::Told { of, .. } => of.iter_mut().for_each(|told| told.rename(from, to)),
                 _ => {}
             }

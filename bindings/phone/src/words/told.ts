@@ -11,12 +11,14 @@ import { clockTime, countdown, day, language, locale, minutes, number, percent, 
 const catalogues: Partial<Record<Language, Readonly<Record<string, string | Plural>>>> = { es };
 
 /** Says it in the reader's language. Read inside a component it follows the chosen one. */
-export function told(of: Told): string {
-  const said = catalogues[language.value]?.[of.say] ?? of.say;
+export const told = (of: Told): string => said(of, day);
+
+function said(of: Told, dayTold: typeof day): string {
+  const sentence = catalogues[language.value]?.[of.say] ?? of.say;
   const values = new Map((of.with ?? []).map((given) => [given.name, given.value]));
   const n = values.get("n");
-  const text = typeof said === "string" ? said : said[plural(n?.kind === "count" ? n.n : 2)];
-  return text.replace(/\{(\w+)\}/g, (place, name: string) => { const value = values.get(name); return value ? written(value) : place; });
+  const text = typeof sentence === "string" ? sentence : sentence[plural(n?.kind === "count" ? n.n : 2)];
+  return text.replace(/\{(\w+)\}/g, (place, name: string) => { const value = values.get(name); return value ? written(value, dayTold) : place; });
 }
 
 /** What the app itself says of a refusal that did not come from the core. */
@@ -27,9 +29,12 @@ export function refused(error: StationError): string {
   return error.said ? told(error.said) : key ? t(key) : error.message;
 }
 
+/** On paper a day is read years later. */
+const dayOfYear: typeof day = (ms, zone) => new Intl.DateTimeFormat(locale.value, { day: "numeric", month: "short", year: "numeric", timeZone: zone }).format(ms);
+
 /** A page of the core's with its words in the reader's language, to be handed back and written. */
 export function reworded(page: Page): Page {
-  const line = (one: Told) => ({ ...one, text: told(one) });
+  const line = (one: Told) => ({ ...one, text: said(one, dayOfYear) });
   const lines = (all: Told[]) => all.map(line);
   return {
     title: line(page.title), lines: lines(page.lines), foot: lines(page.foot), facts: lines(page.facts),
@@ -40,10 +45,10 @@ export function reworded(page: Page): Page {
 }
 
 const minute = 60_000;
-function written(value: ToldValue): string {
+function written(value: ToldValue, dayTold: typeof day): string {
   switch (value.kind) {
     case "text": return value.text;
-    case "told": return value.of.map(told).join(value.between);
+    case "told": return value.of.map((one) => said(one, dayTold)).join(value.between);
     case "count": return number(value.n);
     case "weight": return weight(value.mg, weights.value);
     case "percent": return percent(value.pct_e4);
@@ -52,7 +57,7 @@ function written(value: ToldValue): string {
     case "level": return level(value.tenths);
     case "ratio": return value.ratio;
     case "time": return value.ms >= minute && value.ms % minute === 0 ? minutes(value.ms) : countdown(value.ms);
-    case "instant": return `${day(value.ms, zone.value)} ${clockTime(value.ms, zone.value)}`;
+    case "instant": return `${dayTold(value.ms, zone.value)} ${clockTime(value.ms, zone.value)}`;
     case "date": return /^\d{4}-\d\d-\d\d$/.test(value.date)
       ? new Intl.DateTimeFormat(locale.value, { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(Date.parse(`${value.date}T12:00:00Z`))
       : value.date;

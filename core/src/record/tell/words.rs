@@ -3,8 +3,21 @@
 
 use crate::trade::{Term, Told, term};
 
-const WORDS: [Term; 240] = [
+const WORDS: [Term; 253] = [
     term!("plain"),
+    term!("check"),
+    term!("closing"),
+    term!("countersign"),
+    term!("finish"),
+    term!("foils"),
+    term!("free hand"),
+    term!("goal"),
+    term!("holder"),
+    term!("imported"),
+    term!("on hair"),
+    term!("photo"),
+    term!("target"),
+    term!("visited"),
     term!("strand check"),
     term!("bowl life"),
     term!("processing"),
