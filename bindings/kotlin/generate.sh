@@ -15,7 +15,7 @@ library=target/release/libtailcomb_ffi.so
 mkdir -p "$to"
 new=$(mktemp -d "$to/new.XXXX")
 trap 'rm -rf "$new"' EXIT
-target/debug/tailcomb-bindgen generate "$library" --language kotlin --out-dir "$new" --no-format
+target/debug/tailcomb-bindgen kotlin "$library" "$new"
 mkdir -p "$to/generated-sources/uniffi"
 for each in "$to"/generated-sources/uniffi/*; do
     [ ! -e "$each" ] || [ -e "$new/${each##*/}" ] || rm -r "$each"

@@ -11,17 +11,18 @@ mkdir -p "$to/bin" "$to/generated"
 # The generator's speed does not matter: it is built as tests are.
 cargo build --locked --release -p tailcomb-ffi
 cargo build --locked -p tailcomb-ffi --features bindgen --bin tailcomb-bindgen
-target/debug/tailcomb-bindgen generate target/release/libtailcomb_ffi.so --language python --out-dir "$to/generated" --no-format
+target/debug/tailcomb-bindgen python target/release/libtailcomb_ffi.so "$to/generated"
 rm -rf bindings/python/src/tailcomb/_native
 python bindings/python/stubs.py "$to/generated" bindings/python/src/tailcomb/_native
 
-# maturin asks a program of this name, last of all before it packs. The library's own symbols say what it offers, so it
-# is read before it is stripped. (`--config`, which maturin passes, means something else to this generator by now.)
+# maturin asks a program of this name, last of all before it packs: `generate --no-format --language python --out-dir
+# FOLDER … LIBRARY`. The library's own symbols say what it offers, so it is read before it is stripped.
 cat >"$to/bin/uniffi-bindgen" <<EOF
 #!/usr/bin/env bash
 set -euo pipefail
+[ "\$5" = --out-dir ]
 library=\${@: -1}
-"$PWD/target/debug/tailcomb-bindgen" "\${@:1:6}" "\$library"
+"$PWD/target/debug/tailcomb-bindgen" python "\$library" "\$6"
 strip --strip-unneeded -o "\$library.stripped" "\$library"
 mv "\$library.stripped" "\$library"
 EOF

@@ -4,6 +4,7 @@
 """
 
 import ast
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -50,18 +51,33 @@ Unnamed = dict[str, list[str]]
 
 
 def _unnamed(tree: ast.Module) -> Iterator[tuple[str, list[str]]]:
-    """The types of cases whose values have no names, by the case (`Share.GRAMS`). Their classes do not say them; what
-    reads them does: `return Share.GRAMS(_UniffiFfiConverterTypeGrams.read(buf))`."""
-    for node in ast.walk(tree):
-        if (
-            isinstance(node, ast.Return)
-            and isinstance(node.value, ast.Call)
-            and isinstance(node.value.func, ast.Attribute)
-            and node.value.args
-            and all(ast.unparse(argument).endswith(".read(buf)") for argument in node.value.args)
-        ):
-            converters = [ast.unparse(argument).removesuffix(".read(buf)") for argument in node.value.args]
-            yield ast.unparse(node.value.func), [_converted(one) for one in converters]
+    """The types of what cases hold whose classes do not say them, by the case (`Share.GRAMS`, `HostError.Refused`). What
+    writes them does: `_UniffiFfiConverterTypeGrams.write(value._values[0], buf)`."""
+    wrapped = {node.name: node for node in tree.body if isinstance(node, ast.ClassDef) and "ConverterBox" in node.name}
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef) and node.name.startswith("_UniffiFfiConverterType"):
+            owner = node.name.removeprefix("_UniffiFfiConverterType")
+            for one in ast.walk(node):
+                if isinstance(one, ast.If) and (case := re.search(r"(?:\.is_|\.)(\w+)\)?(?:\(\))?$", ast.unparse(one.test))):
+                    written = [_written(line) for line in one.body]
+                    converters = [_unboxed(converter, wrapped) for converter in written if converter]
+                    yield f"{owner}.{case[1]}", [_converted(converter) for converter in converters]
+
+
+def _written(line: ast.stmt) -> str | None:
+    """What writes a value of a case in this line."""
+    found = re.fullmatch(r"(\S+)\.write\(value\.\w+(?:\[\d+\])?, buf\)", ast.unparse(line))
+    return found[1] if found else None
+
+
+def _unboxed(converter: str, wrapped: dict[str, ast.ClassDef]) -> str:
+    """What stands behind a box, which is none in Python."""
+    if converter not in wrapped:
+        return converter
+    found = re.search(r"(\S+)\.write\(value, buf\)", ast.unparse(wrapped[converter]))
+    if found is None:
+        raise SystemExit(f"{converter} writes nothing")
+    return found[1]
 
 
 def _is_unnamed(case: ast.ClassDef) -> bool:
@@ -101,6 +117,8 @@ def _with_cases(node: ast.ClassDef, inner: list[ast.ClassDef], unnamed: Unnamed)
     is_error = any(ast.unparse(base).startswith("_UniffiTemp") for one in inner for base in one.bases)
     yield f"class {node.name}{'(Exception)' if is_error else ''}:"
     if is_error:
+        for one in inner:
+            _annotate(one, unnamed[f"{node.name}.{one.name}"])
         # What every case has, whoever catches the class itself can read.
         fields = [dict(_fields(one)) for one in inner]
         for name, kind in fields[0].items():
@@ -122,13 +140,22 @@ def _with_cases(node: ast.ClassDef, inner: list[ast.ClassDef], unnamed: Unnamed)
             yield from list(_members(one, "    ")) or ["    ..."]
 
 
+def _annotate(case: ast.ClassDef, types: list[str]) -> None:
+    """What an error holds is generated without types."""
+    for one in case.body:
+        if isinstance(one, ast.FunctionDef) and one.name == "__init__":
+            for argument, kind in zip(one.args.args[1:], types, strict=True):
+                argument.annotation = ast.Name(kind)
+
+
 def _fields(node: ast.ClassDef) -> Iterator[tuple[str, str]]:
     """What a value of a class holds: what it is made of."""
     for one in node.body:
         if isinstance(one, ast.FunctionDef) and one.name == "__init__":
             for argument in one.args.args[1:] + one.args.kwonlyargs:
-                # What an error holds is generated without types; with us it is always text.
-                yield argument.arg, ast.unparse(argument.annotation) if argument.annotation else "str"
+                if argument.annotation is None:
+                    raise SystemExit(f"{node.name}.{argument.arg} has no type")
+                yield argument.arg, ast.unparse(argument.annotation)
 
 
 def _members(node: ast.ClassDef, indent: str) -> Iterator[str]:

@@ -9,7 +9,7 @@ cd "$(dirname "$0")"
 
 made=$(mktemp -d)
 trap 'rm -rf "$made"' EXIT
-"$generator" generate "$library" --language swift --out-dir "$made/all" --no-format >/dev/null
+"$generator" swift "$library" "$made/all"
 mkdir -p "$made/TailcombKit/Generated"
 for crate in core ffi trade; do
     mv "$made/all/tailcomb_$crate.swift" "$made/TailcombKit/Generated/"

@@ -8,10 +8,11 @@ use jiff::civil::Date;
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::record::digest::RecordDigest;
 use crate::station::hosted::HostError;
+use crate::trade::Told;
 
 /// An argument that is not what it should be: an ordinary refusal, where UniFFI by itself would give up.
 fn unfit(why: impl ToString) -> HostError {
-    HostError::Refused { code: "refused".to_owned(), sentence: why.to_string() }
+    HostError::refused("refused", Told::written(why.to_string()))
 }
 
 /// A name that is kept as text.

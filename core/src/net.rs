@@ -1,8 +1,11 @@
 //! Exchanges over HTTP by reqwest and tokio, for stations on ordinary operating systems. Nothing is decided here: the
 //! engine says what to send, this sends it.
 
+mod turn;
+
+use std::fmt;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::time::Duration;
 
 use rustls::RootCertStore;
@@ -10,10 +13,13 @@ use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject as _;
 use tokio::sync::{Notify, broadcast};
 
+use self::turn::Turn;
 use crate::ids::{DocId, EntryId};
 use crate::station::{RelayFound, Station, StationError};
-use crate::sync::{Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status, relays};
-use crate::trade::Told;
+use crate::sync::{
+    Admission, Fault, Happening, Joining, Lane, Outgoing, PairingError, Status, Tell as _, relays,
+};
+use crate::trade::{Told, told};
 use crate::wire::api::{Answer, MAX_ANSWER_BYTES};
 use crate::wire::envelope;
 use crate::wire::ids::DeviceId;
@@ -48,6 +54,8 @@ pub struct SharedStation {
 #[derive(Debug)]
 struct Shared {
     station: Mutex<Station>,
+    /// Kept for who was told that the station is free.
+    turn: Turn,
     http: reqwest::Client,
     push: Notify,
     pull: Notify,
@@ -87,43 +95,80 @@ pub struct TrafficCount {
 }
 
 /// Why an exchange with the relay failed.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum NetError {
     /// The HTTP client cannot start.
-    #[error("cannot set up network access: {0}")]
     Setup(reqwest::Error),
     /// What is to be trusted is no certificate.
-    #[error("this is not the certificate of one authority (PEM): take it from the relay's page, …/trust")]
     Authority,
     /// It answers, and nobody that this station trusts vouches for it.
-    #[error(
-        "the relay at {url} cannot prove who it is: if it has an authority of its own, say --authority FILE"
-    )]
     Untrusted {
         /// Its address.
         url: String,
     },
     /// No answer.
-    #[error("the relay at {url} does not answer: check that it runs and that this device is on its network")]
     Unreachable {
         /// Its address.
         url: String,
     },
     /// Another relay answers at a new address.
-    #[error("the relay at {url} does not have this salon: nothing was changed")]
     UnknownThere {
         /// Its address.
         url: String,
     },
     /// The relay said no, in its own words.
-    #[error("{0}")]
     Refused(Told),
     /// Pairing failed.
-    #[error(transparent)]
-    Pairing(#[from] PairingError),
+    Pairing(PairingError),
     /// The station failed.
-    #[error(transparent)]
-    Station(#[from] StationError),
+    Station(StationError),
+}
+
+impl NetError {
+    /// For people.
+    #[must_use]
+    pub fn told(&self) -> Told {
+        match self {
+            Self::Setup(error) => told!("cannot set up network access: {error}", error = error.to_string()),
+            Self::Authority => told!(
+                "this is not the certificate of one authority (PEM): take it from the relay's page, …/trust"
+            ),
+            Self::Untrusted { url } => told!(
+                "the relay at {url} cannot prove who it is: if it has an authority of its own, say --authority FILE",
+                url
+            ),
+            Self::Unreachable { url } => told!(
+                "the relay at {url} does not answer: check that it runs and that this device is on its network",
+                url
+            ),
+            Self::UnknownThere { url } => {
+                told!("the relay at {url} does not have this salon: nothing was changed", url)
+            }
+            Self::Refused(why) => why.clone(),
+            Self::Pairing(error) => error.told(),
+            Self::Station(error) => error.told(),
+        }
+    }
+}
+
+impl fmt::Display for NetError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.told().fmt(f)
+    }
+}
+
+impl std::error::Error for NetError {}
+
+impl From<PairingError> for NetError {
+    fn from(error: PairingError) -> Self {
+        Self::Pairing(error)
+    }
+}
+
+impl From<StationError> for NetError {
+    fn from(error: StationError) -> Self {
+        Self::Station(error)
+    }
 }
 
 /// Until when the next push gathers, if the last one began at `begun` and `unsent` frames were made meanwhile.
@@ -241,6 +286,7 @@ impl SharedStation {
         let (happenings, _) = broadcast::channel(1024);
         let shared = Shared {
             station: Mutex::new(station),
+            turn: Turn::default(),
             http: trust.client()?,
             push: Notify::new(),
             pull: Notify::new(),
@@ -253,14 +299,27 @@ impl SharedStation {
     }
 
     fn lock(&self) -> MutexGuard<'_, Station> {
-        // A command that panicked left the store whole (its transaction was rolled back); what was open in memory is
-        // read again.
-        self.shared.station.lock().unwrap_or_else(|poisoned: PoisonError<_>| {
-            self.shared.station.clear_poison();
-            let mut station = poisoned.into_inner();
-            station.forget_open_documents();
-            station
-        })
+        loop {
+            self.shared.turn.wait();
+            let station = self.lock_at_any_turn();
+            // Kept for somebody while this one waited for the lock.
+            if !self.shared.turn.is_kept() {
+                return station;
+            }
+        }
+    }
+
+    fn lock_at_any_turn(&self) -> MutexGuard<'_, Station> {
+        self.shared.station.lock().unwrap_or_else(|poisoned| self.mended(poisoned))
+    }
+
+    /// A command that panicked left the store whole (its transaction was rolled back); what was open in memory is read
+    /// again.
+    fn mended<'a>(&self, poisoned: PoisonError<MutexGuard<'a, Station>>) -> MutexGuard<'a, Station> {
+        self.shared.station.clear_poison();
+        let mut station = poisoned.into_inner();
+        station.forget_open_documents();
+        station
     }
 
     /// Runs a command or a query; what it made goes out at once.
@@ -271,14 +330,28 @@ impl SharedStation {
         result
     }
 
-    /// Does what only reads, if the station is free at this moment; gives it back undone otherwise.
-    pub fn ask_at_once<F: FnOnce(&mut Station)>(&self, work: F) -> Option<F> {
-        match self.shared.station.try_lock() {
-            Ok(mut station) => {
-                work(&mut station);
-                None
-            }
-            Err(_) => Some(work),
+    /// Does what only reads, if the station is free at this moment. Nothing when it is not.
+    pub fn ask_at_once<R>(&self, work: impl FnOnce(&mut Station) -> R) -> Option<R> {
+        let mut station = match self.shared.station.try_lock() {
+            Ok(station) => station,
+            Err(TryLockError::Poisoned(poisoned)) => self.mended(poisoned),
+            Err(TryLockError::WouldBlock) => return None,
+        };
+        let result = work(&mut station);
+        drop(station);
+        self.shared.turn.take();
+        Some(result)
+    }
+
+    /// Tells when the station is free, and keeps the next turn for who was told: a few milliseconds, for
+    /// [`SharedStation::ask_at_once`]. Not when `tell` says that nobody hears it.
+    pub fn tell_when_free(&self, tell: impl FnOnce() -> bool) {
+        let station = self.lock();
+        self.shared.turn.keep();
+        // Who is told may ask within the call.
+        drop(station);
+        if !tell() {
+            self.shared.turn.take();
         }
     }
 
@@ -308,6 +381,8 @@ impl SharedStation {
 
     /// Exchanges with the relay until the future is dropped: sends what is made, waits for what others make.
     pub async fn run(&self) {
+        // Of one that broke off.
+        self.abandon();
         tokio::join!(self.run_lane(Lane::Push), self.run_lane(Lane::Pull), self.run_photos());
     }
 

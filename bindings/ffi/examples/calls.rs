@@ -14,6 +14,7 @@ use std::time::Instant;
 
 use tailcomb_core::record::salon::Role;
 use tailcomb_core::record::timer::NewTimer;
+use tailcomb_core::station::hosted::HostedStation;
 use tailcomb_core::station::{NewSalon, Station};
 use tailcomb_core::store::{Durability, Store};
 use tailcomb_core::time::TimerKind;
@@ -68,9 +69,15 @@ fn main() {
         runtime.block_on(station.start_timer(None, gloss.clone())).unwrap();
     }
     let say = |call, times, calls: &mut dyn FnMut()| self::say("rust-hosted", call, times, calls);
-    say("signed_in", READS, &mut || drop(runtime.block_on(station.signed_in()).unwrap()));
-    say("status", READS, &mut || drop(runtime.block_on(station.status()).unwrap()));
-    say("floor", READS, &mut || drop(runtime.block_on(station.floor()).unwrap()));
+    say("signed_in", READS, &mut || {
+        drop(runtime.block_on(station.answered(HostedStation::signed_in_if_free)).unwrap())
+    });
+    say("status", READS, &mut || {
+        drop(runtime.block_on(station.answered(HostedStation::status_if_free)).unwrap())
+    });
+    say("floor", READS, &mut || {
+        drop(runtime.block_on(station.answered(HostedStation::floor_if_free)).unwrap())
+    });
     say("start_timer", STARTS, &mut || {
         drop(runtime.block_on(station.start_timer(None, gloss.clone())).unwrap());
     });

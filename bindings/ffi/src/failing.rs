@@ -3,31 +3,24 @@
 use tailcomb_core::net::NetError;
 use tailcomb_core::station::hosted::HostError;
 use tailcomb_core::store::StoreError;
+use tailcomb_core::trade::told;
 
-/// Something that the device would not give.
-pub(crate) fn device(code: &str, sentence: impl ToString) -> HostError {
-    HostError::Device { code: code.to_owned(), sentence: sentence.to_string() }
-}
-
-/// Something that was asked for in a way that cannot be.
-pub(crate) fn refused(code: &str, sentence: impl ToString) -> HostError {
-    HostError::Refused { code: code.to_owned(), sentence: sentence.to_string() }
-}
-
-pub(crate) fn network(code: &str, sentence: impl ToString) -> HostError {
-    HostError::Network { code: code.to_owned(), sentence: sentence.to_string() }
+/// No thread can be had.
+pub(crate) fn no_thread(error: &std::io::Error) -> HostError {
+    HostError::device("threads", told!("this device gives no thread: {error}", error = error.to_string()))
 }
 
 pub(crate) fn of_net(error: NetError) -> HostError {
+    let said = error.told();
     match error {
         NetError::Station(error) => error.into(),
-        NetError::Setup(_) => device("network", error),
-        NetError::Authority => refused("authority", error),
-        NetError::Untrusted { .. } => network("untrusted", error),
-        NetError::Unreachable { .. } => network("unreachable", error),
-        NetError::UnknownThere { .. } => network("unknown-salon", error),
-        NetError::Refused(_) => network("relay-refuses", error),
-        NetError::Pairing(_) => network("pairing", error),
+        NetError::Setup(_) => HostError::device("network", said),
+        NetError::Authority => HostError::refused("authority", said),
+        NetError::Untrusted { .. } => HostError::network("untrusted", said),
+        NetError::Unreachable { .. } => HostError::network("unreachable", said),
+        NetError::UnknownThere { .. } => HostError::network("unknown-salon", said),
+        NetError::Refused(_) => HostError::network("relay-refuses", said),
+        NetError::Pairing(_) => HostError::network("pairing", said),
     }
 }
 

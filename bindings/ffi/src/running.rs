@@ -2,8 +2,11 @@
 //! exchanges hold it too; [`Running::end`] lets go of every file.
 
 use std::fs::File;
-use std::future::Future;
+use std::future::{Future, poll_fn};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
+use std::task::{Context, Poll};
+use std::time::Duration;
 
 use tailcomb_core::net::{SharedStation, Trust};
 use tailcomb_core::station::Station;
@@ -12,6 +15,9 @@ use tokio::runtime::Runtime;
 use tokio::task::JoinSet;
 
 use crate::failing;
+
+/// How long exchanges rest that broke off.
+const AGAIN: Duration = Duration::from_secs(1);
 
 /// Where exchanges run, for all stations of the process: they wait far more than they work.
 static RUNTIME: LazyLock<std::io::Result<Runtime>> = LazyLock::new(|| {
@@ -23,9 +29,7 @@ static RUNTIME: LazyLock<std::io::Result<Runtime>> = LazyLock::new(|| {
 });
 
 pub(crate) fn runtime() -> Result<&'static Runtime, HostError> {
-    RUNTIME
-        .as_ref()
-        .map_err(|error| failing::device("threads", format!("this device gives no thread: {error}")))
+    RUNTIME.as_ref().map_err(failing::no_thread)
 }
 
 /// See the module.
@@ -44,7 +48,7 @@ impl Running {
         let shared = SharedStation::new(station, trust).map_err(failing::of_net)?;
         let running = Arc::new(Self { shared, tasks: Mutex::default(), _lock: lock });
         let exchanges = running.shared.clone();
-        running.spawn(async move { exchanges.run().await })?;
+        running.spawn(go_on(exchanges))?;
         Ok(running)
     }
 
@@ -64,5 +68,19 @@ impl Running {
         let person = this.shared.with(|station| station.person().cloned());
         this.shared.pause()?;
         Ok(person)
+    }
+}
+
+/// Exchanges, begun again where something broke in the middle of one: a mistake, or what the host lent.
+async fn go_on(shared: SharedStation) {
+    loop {
+        let mut exchanges = Box::pin(shared.run());
+        let poll = |context: &mut Context<'_>| {
+            let polled = catch_unwind(AssertUnwindSafe(|| exchanges.as_mut().poll(context)));
+            polled.unwrap_or(Poll::Ready(()))
+        };
+        poll_fn(poll).await;
+        tracing::warn!("exchanges broke off, and begin again in a moment");
+        tokio::time::sleep(AGAIN).await;
     }
 }

@@ -218,7 +218,7 @@ impl Observation {
 }
 
 /// What the host raises when it is told keeps nobody else from being told.
-fn tell(call: impl FnOnce()) {
+pub(crate) fn tell(call: impl FnOnce()) {
     if catch_unwind(AssertUnwindSafe(call)).is_err() {
         tracing::warn!("the host failed at what it was told");
     }

@@ -8,7 +8,7 @@ use std::net::TcpListener;
 use std::path::Path;
 use std::pin::pin;
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering};
-use std::sync::{Arc, Mutex, mpsc};
+use std::sync::{Arc, Condvar, Mutex, mpsc};
 use std::task::{Context, Waker};
 use std::time::Duration;
 
@@ -21,7 +21,8 @@ use tailcomb_core::sync::Status;
 use tailcomb_core::time::timer::TimerKind;
 use tailcomb_core::trade::Millis;
 use tailcomb_ffi::{
-    AlarmScheduler, HostClock, HostServices, KeyVault, KeyVaultError, Observer, Tailcomb, open,
+    AlarmScheduler, Connectivity, HostClock, HostServices, KeyVault, KeyVaultError, NetworkTold, Observer,
+    Tailcomb, open,
 };
 
 /// Nobody listens there.
@@ -83,6 +84,7 @@ fn code(error: &HostError) -> &str {
         | HostError::Network { code, .. }
         | HostError::Device { code, .. }
         | HostError::Closed { code, .. }
+        | HostError::AtWork { code, .. }
         | HostError::Internal { code, .. } => code,
     }
 }
@@ -106,13 +108,13 @@ fn a_pause_closes_every_file_although_a_request_is_under_way_and_resuming_brings
         let directory = tempfile::tempdir().unwrap();
         let tailcomb = opened(directory.path(), host()).await.unwrap();
         let station = tailcomb.found(salon(&url)).await.unwrap().station;
-        let me = station.signed_in().await.unwrap();
+        let me = station.answered(HostedStation::signed_in_if_free).await.unwrap();
         was_asked.recv_timeout(Duration::from_secs(20)).expect("no request went out");
         assert!(!open_files(directory.path()).is_empty(), "the test looks in the wrong place");
 
         tailcomb.pause().await.unwrap();
         assert_eq!(open_files(directory.path()), Vec::<std::path::PathBuf>::new());
-        assert_eq!(code(&station.floor().await.unwrap_err()), "paused");
+        assert_eq!(code(&station.answered(HostedStation::floor_if_free).await.unwrap_err()), "paused");
         assert_eq!(code(&station.start_timer(None, timer("late")).await.unwrap_err()), "paused");
         // Whoever comes meanwhile finds it free.
         let other = opened(directory.path(), host()).await.unwrap();
@@ -120,11 +122,11 @@ fn a_pause_closes_every_file_although_a_request_is_under_way_and_resuming_brings
         other.shut().await.unwrap();
 
         tailcomb.resume().await.unwrap();
-        assert_eq!(station.signed_in().await.unwrap(), me);
+        assert_eq!(station.answered(HostedStation::signed_in_if_free).await.unwrap(), me);
         station.start_timer(None, timer("after")).await.unwrap();
-        assert_eq!(station.floor().await.unwrap().timers.len(), 1);
+        assert_eq!(station.answered(HostedStation::floor_if_free).await.unwrap().timers.len(), 1);
         tailcomb.shut().await.unwrap();
-        assert_eq!(code(&station.floor().await.unwrap_err()), "closed");
+        assert_eq!(code(&station.answered(HostedStation::floor_if_free).await.unwrap_err()), "closed");
         assert_eq!(open_files(directory.path()), Vec::<std::path::PathBuf>::new());
     });
 }
@@ -148,7 +150,7 @@ fn a_command_that_nobody_waits_for_is_done_whole_or_not_at_all() {
         }
         // In its turn after all of those.
         station.start_timer(None, timer("last")).await.unwrap();
-        let timers = station.timers().await.unwrap();
+        let timers = station.answered(HostedStation::timers_if_free).await.unwrap();
         let done = timers.iter().filter(|timer| timer.label.text == "given up").count();
         assert!(
             given_up > 0 && done > 0 && done < 200,
@@ -171,8 +173,11 @@ fn dropping_the_last_object_closes_the_station() {
         // It is let go of on another thread, and whoever opens it next waits for that.
         let again = opened(directory.path(), host()).await.unwrap();
         let station = again.station().unwrap();
-        assert_eq!(code(&station.signed_in().await.unwrap_err()), "nobody-signed-in");
-        assert_eq!(station.floor().await.unwrap().timers.len(), 1);
+        assert_eq!(
+            code(&station.answered(HostedStation::signed_in_if_free).await.unwrap_err()),
+            "nobody-signed-in"
+        );
+        assert_eq!(station.answered(HostedStation::floor_if_free).await.unwrap().timers.len(), 1);
     });
 }
 
@@ -217,7 +222,7 @@ fn without_its_key_a_station_stays_shut_and_with_it_everything_is_there() {
 
         vault.shut.store(false, Ordering::Relaxed);
         let again = opened(directory.path(), with(&vault)).await.unwrap();
-        assert_eq!(again.station().unwrap().timers().await.unwrap().len(), 1);
+        assert_eq!(again.station().unwrap().answered(HostedStation::timers_if_free).await.unwrap().len(), 1);
     });
 }
 
@@ -248,11 +253,16 @@ fn work_that_breaks_is_told_so_and_the_station_goes_on() {
         station.start_timer(None, timer("before")).await.unwrap();
         clock.fails.store(true, Ordering::Relaxed);
         assert_eq!(code(&station.start_timer(None, timer("broken")).await.unwrap_err()), "internal");
-        assert_eq!(code(&station.floor().await.unwrap_err()), "internal");
+        assert_eq!(code(&station.answered(HostedStation::floor_if_free).await.unwrap_err()), "internal");
         clock.fails.store(false, Ordering::Relaxed);
         station.start_timer(None, timer("after")).await.unwrap();
-        let mut labels: Vec<String> =
-            station.timers().await.unwrap().into_iter().map(|timer| timer.label.text).collect();
+        let mut labels: Vec<String> = station
+            .answered(HostedStation::timers_if_free)
+            .await
+            .unwrap()
+            .into_iter()
+            .map(|timer| timer.label.text)
+            .collect();
         labels.sort();
         assert_eq!(labels, ["after", "before"]);
         tailcomb.shut().await.unwrap();
@@ -353,9 +363,170 @@ fn what_stands_in_the_way_is_told_by_its_kind_and_code() {
             matches!(opened(directory.path(), bad).await, Err(HostError::Refused { code, .. }) if code == "authority")
         );
         let station = empty.station().unwrap();
-        let missing =
-            station.visit(tailcomb_core::ids::DocId::try_from("visit/none".to_owned()).unwrap()).await;
+        let visit = tailcomb_core::ids::DocId::try_from("visit/none".to_owned()).unwrap();
+        let missing = station.answered(|station| station.visit_if_free(visit.clone())).await;
         assert!(matches!(missing, Err(HostError::Refused { code, .. }) if code == "not-found"));
         empty.shut().await.unwrap();
+    });
+}
+
+/// A clock that keeps who reads it until a test lets them go.
+#[derive(Default)]
+struct Gate {
+    shut: Mutex<bool>,
+    changed: Condvar,
+    waiting: AtomicBool,
+}
+
+impl Gate {
+    fn set(&self, shut: bool) {
+        *self.shut.lock().unwrap() = shut;
+        self.changed.notify_all();
+    }
+
+    /// Until somebody waits at it.
+    fn reached(&self) {
+        while !self.waiting.load(Ordering::Acquire) {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+    }
+}
+
+impl HostClock for Gate {
+    fn wall_ms(&self) -> i64 {
+        let mut shut = self.shut.lock().unwrap();
+        while *shut {
+            self.waiting.store(true, Ordering::Release);
+            shut = self.changed.wait(shut).unwrap();
+        }
+        self.waiting.store(false, Ordering::Release);
+        1_772_000_000_000
+    }
+
+    fn boot_ms(&self) -> i64 {
+        1_000
+    }
+}
+
+/// The labels of what stands on the floor.
+async fn labels(station: &HostedStation) -> Vec<String> {
+    let floor = station.answered(HostedStation::floor_if_free).await.unwrap();
+    let mut labels: Vec<String> = floor.timers.into_iter().map(|timer| timer.label.text).collect();
+    labels.sort();
+    labels
+}
+
+#[test]
+fn a_question_waits_for_the_command_at_work_and_keeps_nobody_waiting_itself() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let gate = Arc::new(Gate::default());
+        let (tailcomb, station) =
+            founded(directory.path(), HostServices { clock: Some(gate.clone()), ..host() }).await;
+        let mut before_the_next = 0;
+        for round in 0..20 {
+            let was = labels(&station).await.len();
+            gate.set(true);
+            let command = tokio::spawn({
+                let station = station.clone();
+                async move { station.start_timer(None, timer("first")).await }
+            });
+            tokio::task::yield_now().await;
+            gate.reached();
+            // Not answered, and not waited for either: this thread goes on, with the gate shut.
+            assert_eq!(code(&station.floor_if_free().unwrap_err()), "at-work");
+            let mut question = pin!(labels(&station));
+            let mut given_up = Box::pin(labels(&station));
+            let mut context = Context::from_waker(Waker::noop());
+            assert!(given_up.as_mut().poll(&mut context).is_pending());
+            assert!(question.as_mut().poll(&mut context).is_pending());
+            drop(given_up);
+            let next = tokio::spawn({
+                let station = station.clone();
+                async move { station.start_timer(None, timer("second")).await }
+            });
+            tokio::task::yield_now().await;
+            gate.set(false);
+            let answer = question.await;
+            assert!(answer.len() > was, "round {round}: answered before the command was done");
+            // Before whatever came after it, unless this machine was too busy to ask again in time.
+            before_the_next += usize::from(answer.len() == was + 1);
+            command.await.unwrap().unwrap();
+            next.await.unwrap().unwrap();
+        }
+        assert!(before_the_next > 0, "a question that waits has no turn of its own");
+        assert_eq!(labels(&station).await.len(), 40);
+        tailcomb.shut().await.unwrap();
+    });
+}
+
+#[test]
+fn who_waits_for_a_free_station_hears_of_its_end() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let gate = Arc::new(Gate::default());
+        let (tailcomb, station) =
+            founded(directory.path(), HostServices { clock: Some(gate.clone()), ..host() }).await;
+        gate.set(true);
+        let command = tokio::spawn({
+            let station = station.clone();
+            async move { station.start_timer(None, timer("last")).await }
+        });
+        tokio::task::yield_now().await;
+        gate.reached();
+        let shut = tokio::spawn(async move { tailcomb.shut().await });
+        tokio::task::yield_now().await;
+        let mut question = pin!(station.answered(HostedStation::floor_if_free));
+        assert!(question.as_mut().poll(&mut Context::from_waker(Waker::noop())).is_pending());
+        gate.set(false);
+        assert_eq!(code(&question.await.unwrap_err()), "closed");
+        command.await.unwrap().unwrap();
+        shut.await.unwrap().unwrap();
+    });
+}
+
+/// Fails at what it is told.
+struct Unhearing;
+
+impl Connectivity for Unhearing {
+    fn tell(&self, _network: Arc<NetworkTold>) {
+        panic!("this host does not listen");
+    }
+}
+
+#[test]
+fn a_host_that_fails_at_word_of_the_network_keeps_no_station_from_opening() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let lent = HostServices { connectivity: Some(Arc::new(Unhearing)), ..host() };
+        let (tailcomb, station) = founded(directory.path(), lent).await;
+        station.start_timer(None, timer("all the same")).await.unwrap();
+        tailcomb.shut().await.unwrap();
+    });
+}
+
+#[test]
+fn exchanges_that_a_failing_clock_broke_off_begin_again() {
+    // A relay that hangs up on whoever calls.
+    let curt = TcpListener::bind("127.0.0.1:0").unwrap();
+    let url = format!("http://{}", curt.local_addr().unwrap());
+    let (called, calls) = mpsc::channel();
+    std::thread::spawn(move || while curt.accept().is_ok_and(|_| called.send(()).is_ok()) {});
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let clock = Arc::new(Clocks { at: AtomicI64::new(0), fails: AtomicBool::new(false) });
+        let lent = HostServices { clock: Some(clock.clone()), ..host() };
+        let tailcomb = opened(directory.path(), lent).await.unwrap();
+        let station = tailcomb.found(salon(&url)).await.unwrap().station;
+        calls.recv_timeout(Duration::from_secs(20)).expect("no request went out");
+        clock.fails.store(true, Ordering::Relaxed);
+        // Long enough for each lane to come round, and to break.
+        std::thread::sleep(Duration::from_secs(4));
+        assert_eq!(code(&station.floor_if_free().unwrap_err()), "internal");
+        while calls.try_recv().is_ok() {}
+        clock.at.fetch_add(60_000, Ordering::Relaxed);
+        clock.fails.store(false, Ordering::Relaxed);
+        calls.recv_timeout(Duration::from_secs(20)).expect("exchanges have ended for good");
+        tailcomb.shut().await.unwrap();
     });
 }

@@ -6,7 +6,6 @@ import kotlinx.coroutines.flow.first
 import kotlinx.coroutines.launch
 import tailcomb.AlarmScheduler
 import tailcomb.HostServices
-import tailcomb.code
 import tailcomb.core.Alarm
 import tailcomb.core.Briefing
 import tailcomb.core.FloorView
@@ -15,7 +14,6 @@ import tailcomb.core.NewTimer
 import tailcomb.core.Station
 import tailcomb.core.TimerKind
 import tailcomb.floors
-import tailcomb.sentence
 import tailcomb.withTailcomb
 
 /**

@@ -50,6 +50,69 @@ async def test_a_cancelled_question_leaves_the_station_whole(house: House) -> No
     assert (await station.floor()).salon == "Alderlight"
 
 
+class Gate(tailcomb.HostClock):
+    """A clock that keeps who reads it until a test lets them go."""
+
+    def __init__(self) -> None:
+        self.open = threading.Event()
+        self.open.set()
+        self.reached = threading.Event()
+
+    def wall_ms(self) -> int:
+        if not self.open.is_set():
+            self.reached.set()
+            self.open.wait()
+        return 1_790_000_000_000
+
+    def boot_ms(self) -> int:
+        return 1_000
+
+
+async def test_a_question_waits_for_the_command_at_work_and_the_loop_goes_on(house: House) -> None:
+    gate = Gate()
+    _, station = await house.salon(host=tailcomb.HostServices(clock=gate))
+    gate.open.clear()
+    command = asyncio.create_task(station.start_timer(None, plain("first")))
+    await asyncio.to_thread(gate.reached.wait)
+    question, given_up = asyncio.create_task(station.floor()), asyncio.create_task(station.floor())
+    turns = 0
+    for _ in range(20):
+        await asyncio.sleep(0.001)
+        turns += 1
+    assert turns == 20 and not question.done() and not command.done()
+    given_up.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await given_up
+    gate.open.set()
+    assert [one.label.text for one in (await question).timers] == ["first"]
+    await command
+    assert len((await station.floor()).timers) == 1
+
+
+async def test_questions_are_answered_although_commands_never_end(house: House) -> None:
+    _, station = await house.salon()
+    goes_on = True
+
+    async def write() -> None:
+        while goes_on:
+            await station.start_timer(None, plain("more"))
+
+    writers = [asyncio.create_task(write()) for _ in range(4)]
+    try:
+        for _ in range(10):
+            await asyncio.wait_for(station.floor(), 5)
+    finally:
+        goes_on = False
+        await asyncio.gather(*writers)
+
+
+def test_what_is_of_another_type_is_other_and_no_failure() -> None:
+    told = tailcomb.Told(say="a", _with=[], text="a")
+    assert told == tailcomb.Told(say="a", _with=[], text="a")
+    others: list[object] = ["a", None, 3, tailcomb.Moment(ms=1, within_ms=None)]
+    assert all(told != other for other in others)
+
+
 async def test_threads_with_loops_of_their_own_share_a_station(house: House) -> None:
     _, station = await house.salon()
     failed: list[BaseException] = []
@@ -146,7 +209,11 @@ async def test_every_case_of_refusal_comes_with_its_code_and_a_sentence(house: H
         await station.find_client("nobody of this name")
     assert refused.value.code == "not-found" and len(refused.value.sentence) > 10
     # What is printed of it is the sentence alone.
-    assert str(refused.value) == refused.value.sentence
+    assert str(refused.value) == refused.value.sentence == refused.value.said.text
+    # For an app that has a catalogue of sentences in another language.
+    said = refused.value.said
+    names = {one.name for one in said._with}
+    assert names and all("{" + name + "}" in said.say for name in names)
 
     await station.sign_out()
     with pytest.raises(HostError) as nobody:

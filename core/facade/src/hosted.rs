@@ -1,11 +1,13 @@
-//! A method of the station as an async one for UniFFI: what it borrows is owned, and it is handed to whoever owns the
-//! station.
+//! A method of the station for UniFFI: what it borrows is owned. A command becomes an async one, handed to whoever owns
+//! the station. A question becomes a plain one that answers here and now or not at all, and is called `…_if_free`: to begin
+//! and end something async costs a host more than most questions do. The generator (`bindings/ffi`) makes async ones of
+//! these in each language, under the name that the question has here.
 
 use proc_macro2::TokenStream as Tokens;
-use quote::quote;
+use quote::{format_ident, quote};
 use syn::{
-    Attribute, Error, FnArg, GenericArgument, ImplItemFn, Pat, PathArguments, Type, parse_quote,
-    spanned::Spanned,
+    Attribute, Error, FnArg, GenericArgument, ImplItemFn, Pat, PathArguments, Type, ext::IdentExt as _,
+    parse_quote, spanned::Spanned,
 };
 
 use crate::{owned, pass, returned};
@@ -34,12 +36,21 @@ pub(crate) fn method(owner: &Type, method: &ImplItemFn, asks: bool) -> syn::Resu
     };
     let gives = owned(&gives);
     let gives: Type = if gives == parse_quote!(Self) { owner.clone() } else { gives };
-    let how = if asks { quote!(ask) } else { quote!(command) };
+    let refused = quote!(crate::station::hosted::HostError);
+    if name.to_string().ends_with("_if_free") {
+        return Err(Error::new(name.span(), "`…_if_free` is for the questions that are made from these"));
+    }
+    let (head, body) = if asks {
+        let name = format_ident!("{}_if_free", name.unraw());
+        (quote!(pub fn #name), quote!(self.if_free(move |station: &mut #owner| #work)))
+    } else {
+        (quote!(pub async fn #name), quote!(self.command(move |station: &mut #owner| #work).await))
+    };
     Ok(quote! {
         #(#docs)*
-        pub async fn #name(&self, #(#takes),*) -> Result<#gives, crate::station::hosted::HostError> {
+        #head(&self, #(#takes),*) -> Result<#gives, #refused> {
             #[allow(clippy::unit_arg, clippy::let_unit_value)]
-            self.#how(move |station: &mut #owner| #work).await
+            #body
         }
     })
 }

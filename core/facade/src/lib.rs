@@ -8,8 +8,9 @@
 //! ```
 //!
 //! makes, with the feature `web`, `FACADE` beside the block: a list of `crate::station::facade::Method`, called by name
-//! with JSON and described for TypeScript. With the feature `ffi`: the same methods as async ones of
-//! `crate::station::hosted::HostedStation`, exported by UniFFI. `asks` names those that change nothing although they
+//! with JSON and described for TypeScript. With the feature `ffi`: the same methods as ones of
+//! `crate::station::hosted::HostedStation`, exported by UniFFI: commands as async ones, questions as plain ones that are
+//! answered at once or not at all (see `hosted`). `asks` names those that change nothing although they
 //! want the station for themselves (documents are opened and kept open while they are read).
 
 mod carried;

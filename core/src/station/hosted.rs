@@ -1,5 +1,6 @@
-//! The station as programs in other languages hold it: an object whose every method hands work to whoever owns the
-//! station, and is kept when that has been done. The methods are those of the station itself, put here by
+//! The station as programs in other languages hold it: an object whose every command hands work to whoever owns the
+//! station, and is kept when that has been done; questions are answered where they are asked, or not at all while it is
+//! at work (`…_if_free`). The methods are those of the station itself, put here by
 //! [`tailcomb_facade::exported`]; the owner is the host's adapter, see `bindings/ffi`.
 
 use std::any::Any;
@@ -9,9 +10,13 @@ use std::sync::Arc;
 use tokio::sync::oneshot;
 
 use super::{Station, StationError};
+use crate::trade::{Told, term};
 
 /// Work for the station's owner.
 pub type Job = Box<dyn FnOnce(&mut Station) + Send>;
+
+/// Word for whoever waits; says whether anybody did.
+pub type Tell = Box<dyn FnOnce() -> bool + Send>;
 
 /// Who owns a station.
 pub trait Owner: Send + Sync {
@@ -21,15 +26,22 @@ pub trait Owner: Send + Sync {
     /// [`HostError::Closed`], [`HostError::Paused`].
     fn queue(&self, job: Job) -> Result<(), HostError>;
 
-    /// Does work that only reads here and now, or does nothing and gives it back because the station is at work.
+    /// Does work that only reads here and now. False, and nothing was done, where the station is at work.
     ///
     /// # Errors
     /// As [`Owner::queue`].
-    fn at_once(&self, job: Job) -> Result<Option<Job>, HostError>;
+    fn at_once(&self, ask: &mut dyn FnMut(&mut Station)) -> Result<bool, HostError>;
+
+    /// Tells, in its turn, that the station is free, and lets who was told ask before anything else is done. `tell` says
+    /// whether anybody heard it.
+    ///
+    /// # Errors
+    /// As [`Owner::queue`].
+    fn when_free(&self, tell: Tell) -> Result<(), HostError>;
 }
 
 /// Why something was refused. Nothing was changed. `code` is stable and for programs; `sentence` says to people what to
-/// do.
+/// do, in English, and `said` is the same for an app that speaks another language.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error, uniffi::Error)]
 pub enum HostError {
     /// The station refuses: nobody is signed in, a value cannot be taken, the client's card stands against it, what is
@@ -40,6 +52,8 @@ pub enum HostError {
         code: String,
         /// For people.
         sentence: String,
+        /// The sentence with its places, and what stands in them.
+        said: Box<Told>,
     },
     /// The network or the relay stands in the way of something that needs them at once: joining, inviting.
     #[error("{sentence}")]
@@ -48,6 +62,8 @@ pub enum HostError {
         code: String,
         /// For people.
         sentence: String,
+        /// The sentence with its places, and what stands in them.
+        said: Box<Told>,
     },
     /// The device stands in the way: its storage is full or broken, its keys cannot be had.
     #[error("{sentence}")]
@@ -56,6 +72,8 @@ pub enum HostError {
         code: String,
         /// For people.
         sentence: String,
+        /// The sentence with its places, and what stands in them.
+        said: Box<Told>,
     },
     /// The station was closed, or is paused.
     #[error("{sentence}")]
@@ -64,6 +82,19 @@ pub enum HostError {
         code: String,
         /// For people.
         sentence: String,
+        /// The sentence with its places, and what stands in them.
+        said: Box<Told>,
+    },
+    /// The station is at work, and the question was not asked: to be asked again after `idle()`. The functions of
+    /// Kotlin, Swift and Python do that by themselves; no caller of theirs meets this.
+    #[error("{sentence}")]
+    AtWork {
+        /// For programs.
+        code: String,
+        /// For people.
+        sentence: String,
+        /// The sentence with its places, and what stands in them.
+        said: Box<Told>,
     },
     /// A mistake in Tailcomb itself. Nothing is lost; the same call may work again.
     #[error("{sentence}")]
@@ -72,43 +103,75 @@ pub enum HostError {
         code: String,
         /// For people.
         sentence: String,
+        /// The sentence with its places, and what stands in them.
+        said: Box<Told>,
     },
 }
 
 impl HostError {
+    /// Something that was asked for in a way that cannot be.
+    #[must_use]
+    pub fn refused(code: &str, said: impl Into<Told>) -> Self {
+        let (code, sentence, said) = parts(code, said);
+        Self::Refused { code, sentence, said }
+    }
+
+    /// Something that needs the relay.
+    #[must_use]
+    pub fn network(code: &str, said: impl Into<Told>) -> Self {
+        let (code, sentence, said) = parts(code, said);
+        Self::Network { code, sentence, said }
+    }
+
+    /// Something that the device would not give.
+    #[must_use]
+    pub fn device(code: &str, said: impl Into<Told>) -> Self {
+        let (code, sentence, said) = parts(code, said);
+        Self::Device { code, sentence, said }
+    }
+
     /// The station is closed.
     #[must_use]
     pub fn closed() -> Self {
-        Self::Closed {
-            code: "closed".to_owned(),
-            sentence: "this station is closed: open it again".to_owned(),
-        }
+        let (code, sentence, said) = parts("closed", term!("this station is closed: open it again"));
+        Self::Closed { code, sentence, said }
     }
 
     /// The station is paused.
     #[must_use]
     pub fn paused() -> Self {
-        Self::Closed {
-            code: "paused".to_owned(),
-            sentence: "this station is paused: resume it first".to_owned(),
-        }
+        let (code, sentence, said) = parts("paused", term!("this station is paused: resume it first"));
+        Self::Closed { code, sentence, said }
+    }
+
+    /// The station is at work.
+    #[must_use]
+    pub fn at_work() -> Self {
+        let (code, sentence, said) = parts("at-work", term!("this station is at work: ask again"));
+        Self::AtWork { code, sentence, said }
     }
 
     /// Work ended without an answer.
     #[must_use]
     pub fn internal() -> Self {
-        let sentence = "something went wrong in Tailcomb; nothing is lost, try once more".to_owned();
-        Self::Internal { code: "internal".to_owned(), sentence }
+        let (code, sentence, said) =
+            parts("internal", term!("something went wrong in Tailcomb; nothing is lost, try once more"));
+        Self::Internal { code, sentence, said }
     }
+}
+
+fn parts(code: &str, said: impl Into<Told>) -> (String, String, Box<Told>) {
+    let said = said.into();
+    (code.to_owned(), said.text.clone(), Box::new(said))
 }
 
 impl From<StationError> for HostError {
     fn from(error: StationError) -> Self {
-        let (code, sentence) = (error.code().to_owned(), error.to_string());
+        let (code, said) = (error.code(), error.told());
         match error {
-            StationError::Copy(_) => Self::Device { code, sentence },
-            StationError::Pairing(_) => Self::Network { code, sentence },
-            _ => Self::Refused { code, sentence },
+            StationError::Copy(_) => Self::device(code, said),
+            StationError::Pairing(_) => Self::network(code, said),
+            _ => Self::refused(code, said),
         }
     }
 }
@@ -138,38 +201,66 @@ impl HostedStation {
         &self,
         work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
     ) -> Result<R, HostError> {
-        given(self.done(of_any(work), false).await?)
+        given(self.done(of_any(work)).await?)
     }
 
-    /// Has a question answered: here and now where nothing is under way, else in its turn.
-    pub(super) async fn ask<R: Send + 'static>(
+    /// Has a question answered here and now, or not at all: a screen must not wait while something is written.
+    pub(super) fn if_free<R>(
         &self,
-        work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
+        ask: impl FnOnce(&mut Station) -> Result<R, StationError>,
     ) -> Result<R, HostError> {
-        given(self.done(of_any(work), true).await?)
+        let (mut ask, mut answer) = (Some(ask), None);
+        let asked = self.owner.at_once(&mut |station| {
+            let before = station.written();
+            answer = ask.take().map(|ask| ask(station));
+            debug_assert!(before == station.written(), "a question made something: take it out of `asks`");
+        })?;
+        if !asked {
+            return Err(HostError::at_work());
+        }
+        // Without one it broke.
+        Ok(answer.ok_or_else(HostError::internal)??)
+    }
+
+    /// Asks until there is an answer: what the functions of the other languages do, for hosts in Rust.
+    ///
+    /// # Errors
+    /// What `ask` gives, but for [`HostError::AtWork`].
+    pub async fn answered<R>(&self, ask: impl Fn(&Self) -> Result<R, HostError>) -> Result<R, HostError> {
+        loop {
+            match ask(self) {
+                Err(HostError::AtWork { .. }) => self.idle().await?,
+                other => return other,
+            }
+        }
     }
 
     // One for all methods: of each a copy would be made for every type that a method gives, and a phone loads them all.
-    async fn done(&self, work: AnyWork, asks: bool) -> Result<Box<dyn Any + Send>, HostError> {
+    async fn done(&self, work: AnyWork) -> Result<Box<dyn Any + Send>, HostError> {
         let (done, answer) = oneshot::channel();
-        let job: Job = Box::new(move |station| {
-            if done.is_closed() {
-                return;
+        self.owner.queue(Box::new(move |station| {
+            if !done.is_closed() {
+                // Nobody waiting for the answer by now is no failure.
+                drop(done.send(work(station)));
             }
-            let before = station.written();
-            let result = work(station);
-            debug_assert!(
-                !asks || before == station.written(),
-                "a question made something: take it out of `asks`"
-            );
-            // Nobody waiting for the answer by now is no failure.
-            drop(done.send(result));
-        });
-        let left = if asks { self.owner.at_once(job)? } else { Some(job) };
-        if let Some(job) = left {
-            self.owner.queue(job)?;
-        }
+        }))?;
         Ok(answer.await.map_err(|_| HostError::internal())??)
+    }
+}
+
+#[uniffi::export(name = "Station")]
+impl HostedStation {
+    /// Waits until whatever the station does now has been done. A question that follows at once is answered before
+    /// anything else is begun.
+    ///
+    /// # Errors
+    /// [`HostError::Closed`].
+    pub async fn idle(&self) -> Result<(), HostError> {
+        let (tells, hears) = oneshot::channel();
+        self.owner.when_free(Box::new(move || tells.send(()).is_ok()))?;
+        // A station that was closed in the meantime tells nobody, and says so to who asks next.
+        drop(hears.await);
+        Ok(())
     }
 }
 

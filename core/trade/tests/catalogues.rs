@@ -17,7 +17,8 @@ fn root() -> PathBuf {
 }
 
 /// The crates whose sentences reach an app.
-const SPEAKERS: [&str; 4] = ["core/src", "core/trade/src", "core/wire/src", "bindings/web/src"];
+const SPEAKERS: [&str; 5] =
+    ["core/src", "core/trade/src", "core/wire/src", "bindings/web/src", "bindings/ffi/src"];
 
 fn sources(dir: &Path, into: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(dir).unwrap() {

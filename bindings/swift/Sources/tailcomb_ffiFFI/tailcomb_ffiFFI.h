@@ -371,101 +371,6 @@ typedef struct UniffiVTableCallbackInterfaceObserver {
 } UniffiVTableCallbackInterfaceObserver;
 
 #endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_TAILCOMB
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_TAILCOMB
-uint64_t uniffi_tailcomb_ffi_fn_clone_tailcomb(uint64_t handle, RustCallStatus *_Nonnull out_status
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FREE_TAILCOMB
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FREE_TAILCOMB
-void uniffi_tailcomb_ffi_fn_free_tailcomb(uint64_t handle, RustCallStatus *_Nonnull out_status
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_DEVICE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_DEVICE
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_device(uint64_t ptr
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_EXCHANGE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_EXCHANGE
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_exchange(uint64_t ptr, uint32_t within_ms
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FIND_RELAY
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FIND_RELAY
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_find_relay(uint64_t ptr, RustBuffer url, int8_t anew
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_found(uint64_t ptr, RustBuffer new
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND_ANEW
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND_ANEW
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_found_anew(uint64_t ptr, RustBuffer words
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_INVITE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_INVITE
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_invite(uint64_t ptr
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_JOIN
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_JOIN
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_join(uint64_t ptr, RustBuffer link, RustBuffer station
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_KEEP_PHOTO
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_KEEP_PHOTO
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_keep_photo(uint64_t ptr, RustBuffer visit, RustBuffer of, RustBuffer note, RustBuffer picture
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_OBSERVE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_OBSERVE
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_observe(uint64_t ptr, uint64_t observer, RustCallStatus *_Nonnull out_status
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PAUSE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PAUSE
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_pause(uint64_t ptr
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PHOTO
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PHOTO
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_photo(uint64_t ptr, RustBuffer visit, RustBuffer photo
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RECOVER
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RECOVER
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_recover(uint64_t ptr, RustBuffer words, RustBuffer relay_url, RustBuffer station
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RESUME
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RESUME
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_resume(uint64_t ptr
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_REVOKE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_REVOKE
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_revoke(uint64_t ptr, RustBuffer device, RustBuffer why
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_SHUT
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_SHUT
-uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_shut(uint64_t ptr
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_STATION
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_STATION
-RustBuffer uniffi_tailcomb_ffi_fn_method_tailcomb_station(uint64_t ptr, RustCallStatus *_Nonnull out_status
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_TRY_AT_ONCE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_TRY_AT_ONCE
-void uniffi_tailcomb_ffi_fn_method_tailcomb_try_at_once(uint64_t ptr, RustCallStatus *_Nonnull out_status
-);
-#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_ALARMSCHEDULER
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_ALARMSCHEDULER
 uint64_t uniffi_tailcomb_ffi_fn_clone_alarmscheduler(uint64_t handle, RustCallStatus *_Nonnull out_status
@@ -591,6 +496,101 @@ void uniffi_tailcomb_ffi_fn_init_callback_vtable_logger(const UniffiVTableCallba
 void uniffi_tailcomb_ffi_fn_method_logger_log(uint64_t ptr, RustBuffer level, RustBuffer target, RustBuffer line, RustCallStatus *_Nonnull out_status
 );
 #endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_TAILCOMB
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_TAILCOMB
+uint64_t uniffi_tailcomb_ffi_fn_clone_tailcomb(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FREE_TAILCOMB
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FREE_TAILCOMB
+void uniffi_tailcomb_ffi_fn_free_tailcomb(uint64_t handle, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_DEVICE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_DEVICE
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_device(uint64_t ptr
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_EXCHANGE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_EXCHANGE
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_exchange(uint64_t ptr, uint32_t within_ms
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FIND_RELAY
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FIND_RELAY
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_find_relay(uint64_t ptr, RustBuffer url, int8_t anew
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_found(uint64_t ptr, RustBuffer new
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND_ANEW
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_FOUND_ANEW
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_found_anew(uint64_t ptr, RustBuffer words
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_INVITE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_INVITE
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_invite(uint64_t ptr
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_JOIN
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_JOIN
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_join(uint64_t ptr, RustBuffer link, RustBuffer station
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_KEEP_PHOTO
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_KEEP_PHOTO
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_keep_photo(uint64_t ptr, RustBuffer visit, RustBuffer of, RustBuffer note, RustBuffer picture
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_OBSERVE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_OBSERVE
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_observe(uint64_t ptr, uint64_t observer, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PAUSE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PAUSE
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_pause(uint64_t ptr
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PHOTO
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_PHOTO
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_photo(uint64_t ptr, RustBuffer visit, RustBuffer photo
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RECOVER
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RECOVER
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_recover(uint64_t ptr, RustBuffer words, RustBuffer relay_url, RustBuffer station
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RESUME
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_RESUME
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_resume(uint64_t ptr
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_REVOKE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_REVOKE
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_revoke(uint64_t ptr, RustBuffer device, RustBuffer why
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_SHUT
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_SHUT
+uint64_t uniffi_tailcomb_ffi_fn_method_tailcomb_shut(uint64_t ptr
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_STATION
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_STATION
+RustBuffer uniffi_tailcomb_ffi_fn_method_tailcomb_station(uint64_t ptr, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_TRY_AT_ONCE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_METHOD_TAILCOMB_TRY_AT_ONCE
+void uniffi_tailcomb_ffi_fn_method_tailcomb_try_at_once(uint64_t ptr, RustCallStatus *_Nonnull out_status
+);
+#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_OBSERVATION
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_CLONE_OBSERVATION
 uint64_t uniffi_tailcomb_ffi_fn_clone_observation(uint64_t handle, RustCallStatus *_Nonnull out_status
@@ -636,11 +636,6 @@ void uniffi_tailcomb_ffi_fn_method_observer_alarms(uint64_t ptr, RustBuffer alar
 void uniffi_tailcomb_ffi_fn_method_observer_status(uint64_t ptr, RustBuffer status, RustCallStatus *_Nonnull out_status
 );
 #endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_OPEN
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_OPEN
-uint64_t uniffi_tailcomb_ffi_fn_func_open(RustBuffer directory, RustBuffer host
-);
-#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_FILE_KEY_VAULT
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_FILE_KEY_VAULT
 uint64_t uniffi_tailcomb_ffi_fn_func_file_key_vault(RustBuffer path, RustCallStatus *_Nonnull out_status
@@ -649,6 +644,11 @@ uint64_t uniffi_tailcomb_ffi_fn_func_file_key_vault(RustBuffer path, RustCallSta
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_LOG_TO
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_LOG_TO
 int8_t uniffi_tailcomb_ffi_fn_func_log_to(uint64_t logger, RustBuffer least, RustCallStatus *_Nonnull out_status
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_OPEN
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_FN_FUNC_OPEN
+uint64_t uniffi_tailcomb_ffi_fn_func_open(RustBuffer directory, RustBuffer host
 );
 #endif
 #ifndef UNIFFI_FFIDEF_FFI_TAILCOMB_FFI_RUSTBUFFER_ALLOC
@@ -911,12 +911,6 @@ void ffi_tailcomb_ffi_rust_future_free_void(uint64_t handle
 void ffi_tailcomb_ffi_rust_future_complete_void(uint64_t handle, RustCallStatus *_Nonnull out_status
 );
 #endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_OPEN
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_OPEN
-uint16_t uniffi_tailcomb_ffi_checksum_func_open(void
-    
-);
-#endif
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_FILE_KEY_VAULT
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_FILE_KEY_VAULT
 uint16_t uniffi_tailcomb_ffi_checksum_func_file_key_vault(void
@@ -926,6 +920,60 @@ uint16_t uniffi_tailcomb_ffi_checksum_func_file_key_vault(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_LOG_TO
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_LOG_TO
 uint16_t uniffi_tailcomb_ffi_checksum_func_log_to(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_OPEN
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_FUNC_OPEN
+uint16_t uniffi_tailcomb_ffi_checksum_func_open(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_ALARMSCHEDULER_SCHEDULE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_ALARMSCHEDULER_SCHEDULE
+uint16_t uniffi_tailcomb_ffi_checksum_method_alarmscheduler_schedule(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_CONNECTIVITY_TELL
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_CONNECTIVITY_TELL
+uint16_t uniffi_tailcomb_ffi_checksum_method_connectivity_tell(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_WALL_MS
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_WALL_MS
+uint16_t uniffi_tailcomb_ffi_checksum_method_hostclock_wall_ms(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_BOOT_MS
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_BOOT_MS
+uint16_t uniffi_tailcomb_ffi_checksum_method_hostclock_boot_ms(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEY
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEY
+uint16_t uniffi_tailcomb_ffi_checksum_method_keyvault_key(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEEP
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEEP
+uint16_t uniffi_tailcomb_ffi_checksum_method_keyvault_keep(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_NETWORKTOLD_REACHABLE
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_NETWORKTOLD_REACHABLE
+uint16_t uniffi_tailcomb_ffi_checksum_method_networktold_reachable(void
+    
+);
+#endif
+#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_LOGGER_LOG
+#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_LOGGER_LOG
+uint16_t uniffi_tailcomb_ffi_checksum_method_logger_log(void
     
 );
 #endif
@@ -1028,54 +1076,6 @@ uint16_t uniffi_tailcomb_ffi_checksum_method_tailcomb_station(void
 #ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_TAILCOMB_TRY_AT_ONCE
 #define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_TAILCOMB_TRY_AT_ONCE
 uint16_t uniffi_tailcomb_ffi_checksum_method_tailcomb_try_at_once(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_ALARMSCHEDULER_SCHEDULE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_ALARMSCHEDULER_SCHEDULE
-uint16_t uniffi_tailcomb_ffi_checksum_method_alarmscheduler_schedule(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_CONNECTIVITY_TELL
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_CONNECTIVITY_TELL
-uint16_t uniffi_tailcomb_ffi_checksum_method_connectivity_tell(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_WALL_MS
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_WALL_MS
-uint16_t uniffi_tailcomb_ffi_checksum_method_hostclock_wall_ms(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_BOOT_MS
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_HOSTCLOCK_BOOT_MS
-uint16_t uniffi_tailcomb_ffi_checksum_method_hostclock_boot_ms(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEY
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEY
-uint16_t uniffi_tailcomb_ffi_checksum_method_keyvault_key(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEEP
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_KEYVAULT_KEEP
-uint16_t uniffi_tailcomb_ffi_checksum_method_keyvault_keep(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_NETWORKTOLD_REACHABLE
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_NETWORKTOLD_REACHABLE
-uint16_t uniffi_tailcomb_ffi_checksum_method_networktold_reachable(void
-    
-);
-#endif
-#ifndef UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_LOGGER_LOG
-#define UNIFFI_FFIDEF_UNIFFI_TAILCOMB_FFI_CHECKSUM_METHOD_LOGGER_LOG
-uint16_t uniffi_tailcomb_ffi_checksum_method_logger_log(void
     
 );
 #endif

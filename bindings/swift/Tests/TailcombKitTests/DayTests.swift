@@ -44,19 +44,38 @@ final class DayTests: XCTestCase {
         do {
             _ = try await station.visit(visit: "visit/none")
             XCTFail("there is no such visit")
-        } catch HostError.Refused(let code, let sentence) {
-            XCTAssertEqual(code, "not-found")
-            XCTAssertTrue(sentence.contains("visit"))
+        } catch let error as HostError {
+            guard case .Refused = error else { return XCTFail("\(error)") }
+            XCTAssertEqual(error.code, "not-found")
+            XCTAssertTrue(error.sentence.contains("visit"))
+            XCTAssertEqual(error.said.text, error.sentence)
+            XCTAssertEqual(error.localizedDescription, error.sentence)
         }
         try await tailcomb.pause()
         do {
             _ = try await station.floor()
             XCTFail("it is paused")
-        } catch HostError.Closed(let code, _) {
+        } catch HostError.Closed(let code, _, _) {
             XCTAssertEqual(code, "paused")
         }
         try await tailcomb.resume()
         _ = try await station.floor()
+        try await tailcomb.shut()
+    }
+
+    func testQuestionsAskedWhileCommandsAreAtWorkAreAllAnswered() async throws {
+        let (tailcomb, station) = try await founded()
+        try await withThrowingTaskGroup(of: Int.self) { group in
+            for n in 0..<40 {
+                group.addTask {
+                    _ = try await station.startTimer(visit: nil, new: self.timer("\(n)"))
+                    return try await station.floor().timers.count
+                }
+            }
+            for try await count in group { XCTAssertGreaterThan(count, 0) }
+        }
+        let count = try await station.floor().timers.count
+        XCTAssertEqual(count, 40)
         try await tailcomb.shut()
     }
 
@@ -83,7 +102,7 @@ final class DayTests: XCTestCase {
         do {
             _ = try await open(directory: directory, host: HostServices(keyVault: Vault(broken: true)))
             XCTFail("it opened without a key")
-        } catch HostError.Device(let code, _) {
+        } catch HostError.Device(let code, _, _) {
             XCTAssertEqual(code, "locked")
         }
     }

@@ -1347,6 +1347,15 @@ public protocol StationProtocol: AnyObject, Sendable {
     func takeBack(visit: DocId, section: EntryId, step: RevId) async throws 
     
     /**
+     * Waits until whatever the station does now has been done. A question that follows at once is answered before
+     * anything else is begun.
+     *
+     * # Errors
+     * [`HostError::Closed`].
+     */
+    func idle() async throws 
+    
+    /**
      * The client that the words mean: a name, a telephone number, a short name, or the beginning of any.
      *
      * # Errors
@@ -2238,19 +2247,14 @@ open class Station: StationProtocol, @unchecked Sendable {
      * [`StationError`].
      */
 open func digest()async throws  -> Held  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_digest(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeHeld_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeHeld_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_digest_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2260,76 +2264,57 @@ open func digest()async throws  -> Held  {
      * [`StationError`].
      */
 open func documentsNamed(prefix: String)async throws  -> [Found]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_documents_named(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(prefix)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeFound.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeFound.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_documents_named_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(prefix),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
      * Whether something made here is on its way out, or could be at once.
      */
 open func isSending()async throws  -> Bool  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_is_sending(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_i8,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_i8,
-            freeFunc: ffi_tailcomb_core_rust_future_free_i8,
-            liftFunc: FfiConverterBool.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterBool.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_is_sending_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
      * Whether nothing is left to send and everything the relay had was read.
      */
 open func isSettled()async throws  -> Bool  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_is_settled(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_i8,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_i8,
-            freeFunc: ffi_tailcomb_core_rust_future_free_i8,
-            liftFunc: FfiConverterBool.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterBool.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_is_settled_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
      * Salon time.
      */
 open func now()async throws  -> Moment  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_now(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeMoment_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeMoment_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_now_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2339,38 +2324,28 @@ open func now()async throws  -> Moment  {
      * [`StationError`].
      */
 open func onFloor()async throws  -> [DocId]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_on_floor(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeDocId.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeDocId.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_on_floor_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
      * Who is working at this station.
      */
 open func person()async throws  -> PersonId?  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_person(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterOptionTypePersonId.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterOptionTypePersonId.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_person_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2380,19 +2355,16 @@ open func person()async throws  -> PersonId?  {
      * [`StationError`].
      */
 open func search(words: String, most: UInt32)async throws  -> [Found]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_search(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words),FfiConverterUInt32.lower(most)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeFound.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeFound.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_search_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),
+        FfiConverterUInt32.lower(most),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2440,38 +2412,28 @@ open func signOut()async throws   {
      * [`StationError`].
      */
 open func status()async throws  -> Status  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_status(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeStatus_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeStatus_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_status_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
      * How many frames made here the relay has not acknowledged yet.
      */
 open func unsent()async throws  -> UInt64  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_unsent(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_u64,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_u64,
-            freeFunc: ffi_tailcomb_core_rust_future_free_u64,
-            liftFunc: FfiConverterUInt64.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterUInt64.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_unsent_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2504,19 +2466,14 @@ open func importSheet(text: String, goodLines: Bool)async throws  -> SheetTaken 
      * [`StationError`].
      */
 open func shelfCsv()async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_shelf_csv(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_shelf_csv_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2526,19 +2483,15 @@ open func shelfCsv()async throws  -> String  {
      * [`StationError`].
      */
 open func alertVerdict(client: DocId)async throws  -> AlertVerdict  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_alert_verdict(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeAlertVerdict_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeAlertVerdict_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_alert_verdict_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2636,19 +2589,15 @@ open func changeSensitivity(client: DocId, id: EntryId, said: Sensitivity)async 
      * [`StationError::NotFound`].
      */
 open func client(client: DocId)async throws  -> ClientView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_client(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeClientView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeClientView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_client_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2658,19 +2607,14 @@ open func client(client: DocId)async throws  -> ClientView  {
      * [`StationError`].
      */
 open func clients()async throws  -> [Found]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_clients(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeFound.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeFound.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_clients_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2901,19 +2845,15 @@ open func voidAlertTest(client: DocId, test: EntryId, why: String)async throws  
      * [`StationError`].
      */
 open func watchList(client: DocId)async throws  -> [Watch]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_watch_list(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeWatch.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeWatch.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_watch_list_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2923,19 +2863,16 @@ open func watchList(client: DocId)async throws  -> [Watch]  {
      * [`StationError`].
      */
 open func compareVisits(first: DocId, second: DocId)async throws  -> VisitsCompared  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_compare_visits(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(first),FfiConverterTypeDocId_lower(second)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeVisitsCompared_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeVisitsCompared_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_compare_visits_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(first),
+        FfiConverterTypeDocId_lower(second),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2946,19 +2883,18 @@ open func compareVisits(first: DocId, second: DocId)async throws  -> VisitsCompa
      * [`StationError`] for a bowl that was weighed less often.
      */
 open func compareWeighings(visit: DocId, bowl: EntryId, first: Count?, second: Count?)async throws  -> WeighingsCompared  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_compare_weighings(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(bowl),FfiConverterOptionTypeCount.lower(first),FfiConverterOptionTypeCount.lower(second)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeWeighingsCompared_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeWeighingsCompared_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_compare_weighings_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeEntryId_lower(bowl),
+        FfiConverterOptionTypeCount.lower(first),
+        FfiConverterOptionTypeCount.lower(second),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -2968,19 +2904,16 @@ open func compareWeighings(visit: DocId, bowl: EntryId, first: Count?, second: C
      * [`StationError`] for no such bowl.
      */
 open func weighings(visit: DocId, bowl: EntryId)async throws  -> [ContentsVersion]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_weighings(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(bowl)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeContentsVersion.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeContentsVersion.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_weighings_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeEntryId_lower(bowl),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3013,19 +2946,15 @@ open func closeDay(date: Date, without: [String])async throws  -> DayProof  {
      * [`StationError`].
      */
 open func closingDigest(date: Date)async throws  -> Held  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_closing_digest(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeHeld_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeHeld_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_closing_digest_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3079,19 +3008,15 @@ open func countStock(product: EntryId, count: StockCount)async throws   {
      * [`StationError`].
      */
 open func day(date: Date)async throws  -> DayView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_day(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeDayView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeDayView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_day_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3102,19 +3027,16 @@ open func day(date: Date)async throws  -> DayView  {
      * [`StationError`].
      */
 open func dayProof(date: Date, without: [String])async throws  -> DayProof  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_day_proof(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date),FfiConverterSequenceString.lower(without)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeDayProof_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeDayProof_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_day_proof_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),
+        FfiConverterSequenceString.lower(without),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3168,19 +3090,15 @@ open func dropVisit(date: Date, visit: DocId, why: String)async throws   {
      * [`StationError::Input`].
      */
 open func instant(text: String)async throws  -> Moment  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_instant(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(text)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeMoment_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeMoment_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_instant_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(text),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3257,19 +3175,14 @@ open func stateClosing(date: Date)async throws  -> Statement  {
      * [`StationError`].
      */
 open func today()async throws  -> Date  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_today(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeDate_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeDate_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_today_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3302,19 +3215,14 @@ open func eraseClient(client: DocId, why: String)async throws  -> Erased  {
      * [`StationError`].
      */
 open func erasedHere()async throws  -> [ErasedHere]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_erased_here(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeErasedHere.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeErasedHere.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_erased_here_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3325,19 +3233,18 @@ open func erasedHere()async throws  -> [ErasedHere]  {
      * [`StationError`] for no such formula.
      */
 open func formulaFigures(visit: DocId, formula: EntryId, seen: Hue?, amount: Amount?)async throws  -> FormulaFigures  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_formula_figures(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(formula),FfiConverterOptionTypeHue.lower(seen),FfiConverterOptionTypeAmount.lower(amount)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeFormulaFigures_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeFormulaFigures_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_formula_figures_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeEntryId_lower(formula),
+        FfiConverterOptionTypeHue.lower(seen),
+        FfiConverterOptionTypeAmount.lower(amount),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3348,19 +3255,16 @@ open func formulaFigures(visit: DocId, formula: EntryId, seen: Hue?, amount: Amo
      * [`StationError`], saying what would be possible.
      */
 open func scaleFormula(visit: DocId, wish: BowlWish)async throws  -> FormulaWeighed  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_scale_formula(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeBowlWish_lower(wish)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeFormulaWeighed_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeFormulaWeighed_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_scale_formula_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeBowlWish_lower(wish),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3370,19 +3274,15 @@ open func scaleFormula(visit: DocId, wish: BowlWish)async throws  -> FormulaWeig
      * [`StationError`].
      */
 open func closing(date: Date)async throws  -> CloseView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_closing(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeCloseView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeCloseView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_closing_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3392,19 +3292,14 @@ open func closing(date: Date)async throws  -> CloseView  {
      * [`StationError`].
      */
 open func floor()async throws  -> FloorView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_floor(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeFloorView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeFloorView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_floor_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3569,19 +3464,16 @@ open func repeatFormula(visit: DocId, from: DocId, formula: EntryId)async throws
      * [`StationError`] when what is seen or wanted is not known, or a gloss cannot do it.
      */
 open func proposeGloss(visit: DocId, wish: GlossWish)async throws  -> GlossProposals  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_propose_gloss(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeGlossWish_lower(wish)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeGlossProposals_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeGlossProposals_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_propose_gloss_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeGlossWish_lower(wish),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3635,19 +3527,15 @@ open func changeMeasuredLine(client: DocId, id: EntryId, said: LineMeasured)asyn
      * [`StationError`].
      */
 open func hairHistory(client: DocId)async throws  -> HairHistory  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_hair_history(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeHairHistory_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeHairHistory_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_hair_history_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -3658,19 +3546,15 @@ open func hairHistory(client: DocId)async throws  -> HairHistory  {
      * [`StationError`].
      */
 open func hairWarnings(visit: DocId)async throws  -> [HairWarning]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_hair_warnings(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeHairWarning.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeHairWarning.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_hair_warnings_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4147,19 +4031,15 @@ open func rinse(visit: DocId, sections: [EntryId]?)async throws  -> Rinsed  {
      * [`StationError`].
      */
 open func sectionMap(visit: DocId)async throws  -> SectionMap  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_section_map(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeSectionMap_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeSectionMap_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_section_map_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4185,25 +4065,44 @@ open func takeBack(visit: DocId, section: EntryId, step: RevId)async throws   {
 }
     
     /**
+     * Waits until whatever the station does now has been done. A question that follows at once is answered before
+     * anything else is begun.
+     *
+     * # Errors
+     * [`HostError::Closed`].
+     */
+open func idle()async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_idle(
+                        self.uniffiCloneHandle()
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
      * The client that the words mean: a name, a telephone number, a short name, or the beginning of any.
      *
      * # Errors
      * [`StationError::NotFound`], [`StationError::Ambiguous`].
      */
 open func findClient(words: String)async throws  -> DocId  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_find_client(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeDocId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeDocId_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_find_client_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4213,19 +4112,15 @@ open func findClient(words: String)async throws  -> DocId  {
      * [`StationError::NotFound`], [`StationError::Ambiguous`].
      */
 open func findPerson(words: String)async throws  -> PersonId  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_find_person(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypePersonId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypePersonId_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_find_person_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4235,19 +4130,15 @@ open func findPerson(words: String)async throws  -> PersonId  {
      * [`StationError`].
      */
 open func title(id: DocId)async throws  -> String?  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_title(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(id)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterOptionString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterOptionString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_title_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(id),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4257,19 +4148,15 @@ open func title(id: DocId)async throws  -> String?  {
      * [`StationError`].
      */
 open func bowlUse(visit: DocId)async throws  -> VisitUse  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_bowl_use(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeVisitUse_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeVisitUse_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_bowl_use_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4436,19 +4323,16 @@ open func planService(visit: DocId, wish: ServiceWish)async throws  -> ServicePl
      * [`StationError`].
      */
 open func proposeAmount(visit: DocId, formula: EntryId)async throws  -> AmountProposed?  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_propose_amount(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(formula)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterOptionTypeAmountProposed.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterOptionTypeAmountProposed.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_propose_amount_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeEntryId_lower(formula),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4459,19 +4343,14 @@ open func proposeAmount(visit: DocId, formula: EntryId)async throws  -> AmountPr
      * [`StationError`].
      */
 open func rules()async throws  -> [RuleSet]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_rules(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeRuleSet.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeRuleSet.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_rules_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4525,19 +4404,14 @@ open func addPerson(name: String, role: Role)async throws  -> PersonId  {
      * [`StationError`].
      */
 open func me()async throws  -> Person?  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_me(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterOptionTypePerson.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterOptionTypePerson.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_me_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4613,19 +4487,14 @@ open func renameStation(device: String?, name: String)async throws   {
      * [`StationError`].
      */
 open func salon()async throws  -> SalonView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_salon(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeSalonView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeSalonView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_salon_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4745,38 +4614,28 @@ open func signInAs(words: String)async throws  -> PersonId  {
      * [`StationError::NobodySignedIn`].
      */
 open func signedIn()async throws  -> PersonId  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_signed_in(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypePersonId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypePersonId_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_signed_in_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
      * This device, as the roster of stations names it.
      */
 open func thisDevice()async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_this_device(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_this_device_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4786,19 +4645,14 @@ open func thisDevice()async throws  -> String  {
      * [`StationError`].
      */
 open func photosUnsent()async throws  -> UInt64  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_photos_unsent(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_u64,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_u64,
-            freeFunc: ffi_tailcomb_core_rust_future_free_u64,
-            liftFunc: FfiConverterUInt64.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterUInt64.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_photos_unsent_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4808,19 +4662,15 @@ open func photosUnsent()async throws  -> UInt64  {
      * [`StationError`].
      */
 open func clientAsPage(client: DocId)async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_client_as_page(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_client_as_page_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4830,19 +4680,15 @@ open func clientAsPage(client: DocId)async throws  -> String  {
      * [`StationError`].
      */
 open func exportClient(client: DocId)async throws  -> ClientFile  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_export_client(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeClientFile_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeClientFile_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_export_client_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4875,19 +4721,15 @@ open func importClient(text: Data)async throws  -> BroughtIn  {
      * [`StationError`].
      */
 open func importNotes(client: DocId)async throws  -> [ImportNote]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_import_notes(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeImportNote.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeImportNote.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_import_notes_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4898,19 +4740,15 @@ open func importNotes(client: DocId)async throws  -> [ImportNote]  {
      * [`StationError`].
      */
 open func history(doc: DocId)async throws  -> [HistoryLine]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_history(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(doc)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeHistoryLine.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeHistoryLine.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_history_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(doc),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4920,19 +4758,14 @@ open func history(doc: DocId)async throws  -> [HistoryLine]  {
      * [`StationError`].
      */
 open func questions()async throws  -> [Asked]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_questions(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeAsked.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeAsked.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_questions_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -4942,19 +4775,15 @@ open func questions()async throws  -> [Asked]  {
      * [`StationError`].
      */
 open func questionsIn(doc: DocId)async throws  -> [Asked]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_questions_in(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(doc)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeAsked.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeAsked.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_questions_in_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(doc),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5010,19 +4839,17 @@ open func undo(doc: DocId, step: RevId?)async throws  -> Count  {
      * [`StationError`], saying between which strengths the target would have to lie.
      */
 open func reckonBlend(total: Grams, target: Strength, from: [Strength])async throws  -> Blended  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_reckon_blend(
-                        self.uniffiCloneHandle(),FfiConverterTypeGrams_lower(total),FfiConverterTypeStrength_lower(target),FfiConverterSequenceTypeStrength.lower(from)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeBlended_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeBlended_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_reckon_blend_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeGrams_lower(total),
+        FfiConverterTypeStrength_lower(target),
+        FfiConverterSequenceTypeStrength.lower(from),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5032,19 +4859,15 @@ open func reckonBlend(total: Grams, target: Strength, from: [Strength])async thr
      * [`StationError`], saying what would be possible.
      */
 open func reckonMix(wish: MixWish)async throws  -> Reckoned  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_reckon_mix(
-                        self.uniffiCloneHandle(),FfiConverterTypeMixWish_lower(wish)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeReckoned_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeReckoned_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_reckon_mix_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeMixWish_lower(wish),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5074,19 +4897,14 @@ open func moveRelay(url: String)async throws   {
      * The relay's address, as invitations carry it.
      */
 open func relayUrl()async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_relay_url(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_relay_url_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5096,19 +4914,15 @@ open func relayUrl()async throws  -> String  {
      * [`StationError`].
      */
 open func closeCsv(date: Date)async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_close_csv(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_close_csv_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5118,19 +4932,15 @@ open func closeCsv(date: Date)async throws  -> String  {
      * [`StationError`].
      */
 open func closePage(date: Date)async throws  -> String  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_close_page(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterString.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_close_page_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5140,19 +4950,15 @@ open func closePage(date: Date)async throws  -> String  {
      * [`StationError`].
      */
 open func closeSheet(date: Date)async throws  -> CloseSheet  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_close_sheet(
-                        self.uniffiCloneHandle(),FfiConverterTypeDate_lower(date)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeCloseSheet_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeCloseSheet_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_close_sheet_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5206,19 +5012,15 @@ open func changeProduct(id: EntryId, product: Product)async throws   {
      * [`StationError::NotFound`], [`StationError::Ambiguous`].
      */
 open func findProduct(words: String)async throws  -> ShelfItem  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_find_product(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeShelfItem_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeShelfItem_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_find_product_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5228,19 +5030,15 @@ open func findProduct(words: String)async throws  -> ShelfItem  {
      * [`StationError`].
      */
 open func priceHistory(id: EntryId)async throws  -> [PriceVersion]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_price_history(
-                        self.uniffiCloneHandle(),FfiConverterTypeEntryId_lower(id)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypePriceVersion.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypePriceVersion.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_price_history_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeEntryId_lower(id),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5316,19 +5114,14 @@ open func setStock(id: EntryId, level: StockLevel)async throws   {
      * [`StationError`].
      */
 open func shelf()async throws  -> ShelfView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_shelf(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeShelfView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeShelfView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_shelf_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5339,19 +5132,14 @@ open func shelf()async throws  -> ShelfView  {
      * [`StationError`].
      */
 open func stock()async throws  -> [ProductStock]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_stock(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeProductStock.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeProductStock.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_stock_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5384,19 +5172,15 @@ open func overrideStop(visit: DocId, why: String)async throws  -> EntryId  {
      * [`StationError`].
      */
 open func stop(visit: DocId)async throws  -> Stop  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_stop(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeStop_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeStop_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_stop_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5450,19 +5234,15 @@ open func extendTimer(at: TimerRef, by: Millis)async throws  -> TimerSet  {
      * [`StationError::NotFound`], [`StationError::Ambiguous`].
      */
 open func findRinse(words: String)async throws  -> TimerRef  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_find_rinse(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeTimerRef_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeTimerRef_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_find_rinse_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5473,19 +5253,15 @@ open func findRinse(words: String)async throws  -> TimerRef  {
      * [`StationError::NotFound`], [`StationError::Ambiguous`].
      */
 open func findTimer(words: String)async throws  -> TimerRef  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_find_timer(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeTimerRef_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeTimerRef_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_find_timer_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5496,19 +5272,15 @@ open func findTimer(words: String)async throws  -> TimerRef  {
      * [`StationError`].
      */
 open func nextAlarms(n: Count)async throws  -> [Alarm]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_next_alarms(
-                        self.uniffiCloneHandle(),FfiConverterTypeCount_lower(n)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeAlarm.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeAlarm.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_next_alarms_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeCount_lower(n),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5518,19 +5290,16 @@ open func nextAlarms(n: Count)async throws  -> [Alarm]  {
      * [`StationError`].
      */
 open func nextInVisit(visit: DocId, n: Count)async throws  -> [Reminder]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_next_in_visit(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeCount_lower(n)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeReminder.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeReminder.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_next_in_visit_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeCount_lower(n),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5584,19 +5353,14 @@ open func resumeTimer(at: TimerRef)async throws  -> TimerSet  {
      * [`StationError`].
      */
 open func rinseAlarms()async throws  -> [Alarm]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_rinse_alarms(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeAlarm.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeAlarm.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_rinse_alarms_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5739,19 +5503,15 @@ open func takeTimer(at: TimerRef)async throws  -> TimerSet  {
      * [`StationError`].
      */
 open func timer(at: TimerRef)async throws  -> TimerView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_timer(
-                        self.uniffiCloneHandle(),FfiConverterTypeTimerRef_lower(at)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeTimerView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeTimerView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_timer_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeTimerRef_lower(at),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5761,19 +5521,14 @@ open func timer(at: TimerRef)async throws  -> TimerView  {
      * [`StationError`].
      */
 open func timers()async throws  -> [TimerView]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_timers(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeTimerView.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypeTimerView.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_timers_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5893,19 +5648,14 @@ open func addTargets(visit: DocId, targets: [Target])async throws  -> [EntryId] 
      * [`StationError`].
      */
 open func assumed()async throws  -> Assumed  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_assumed(
-                        self.uniffiCloneHandle()
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeAssumed_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeAssumed_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_assumed_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -5915,19 +5665,15 @@ open func assumed()async throws  -> Assumed  {
      * [`StationError`].
      */
 open func brief(visit: DocId)async throws  -> Briefing  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_brief(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeBriefing_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeBriefing_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_brief_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -6047,19 +5793,15 @@ open func changeTarget(visit: DocId, id: EntryId, target: Target)async throws   
      * [`StationError`].
      */
 open func clientOf(visit: DocId)async throws  -> DocId?  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_client_of(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterOptionTypeDocId.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterOptionTypeDocId.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_client_of_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -6092,19 +5834,16 @@ open func closeVisit(visit: DocId)async throws  -> [Chemical]  {
      * [`StationError`].
      */
 open func estimate(visit: DocId, assumed: Assumed)async throws  -> Estimate  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_estimate(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeAssumed_lower(assumed)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeEstimate_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeEstimate_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_estimate_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeAssumed_lower(assumed),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -6115,19 +5854,15 @@ open func estimate(visit: DocId, assumed: Assumed)async throws  -> Estimate  {
      * [`StationError::NotFound`], [`StationError::Ambiguous`].
      */
 open func findVisit(words: String)async throws  -> DocId  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_find_visit(
-                        self.uniffiCloneHandle(),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeDocId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeDocId_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_find_visit_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterString.lower(words),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -6182,19 +5917,16 @@ open func openVisit(new: NewVisit)async throws  -> DocId  {
      * [`StationError`], also for a length that hair does not grow in the time.
      */
 open func proposeNext(visit: DocId, regrowth: Micrometres)async throws  -> After  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_propose_next(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeMicrometres_lower(regrowth)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeAfter_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeAfter_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_propose_next_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeMicrometres_lower(regrowth),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -6402,19 +6134,15 @@ open func setGoal(visit: DocId, words: String)async throws   {
      * [`StationError::NotFound`] for a document that nobody opened as a visit.
      */
 open func visit(visit: DocId)async throws  -> VisitView  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_visit(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeVisitView_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterTypeVisitView_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_visit_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
+    )
+})
+}
 }
     
     /**
@@ -6424,19 +6152,15 @@ open func visit(visit: DocId)async throws  -> VisitView  {
      * [`StationError`].
      */
 open func visitsOf(client: DocId)async throws  -> [PastVisit]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_visits_of(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(client)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypePastVisit.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
+    return try await whenFree {
+    return try  FfiConverterSequenceTypePastVisit.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_visits_of_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
 }
     
 
@@ -33964,7 +33688,7 @@ public func FfiConverterTypeHeadView_lower(_ value: HeadView) -> RustBuffer {
 
 /**
  * Why something was refused. Nothing was changed. `code` is stable and for programs; `sentence` says to people what to
- * do.
+ * do, in English, and `said` is the same for an app that speaks another language.
  */
 public 
 enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
@@ -33981,7 +33705,10 @@ enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
          */code: String, 
         /**
          * For people.
-         */sentence: String
+         */sentence: String, 
+        /**
+         * The sentence with its places, and what stands in them.
+         */said: Told
     )
     /**
      * The network or the relay stands in the way of something that needs them at once: joining, inviting.
@@ -33992,7 +33719,10 @@ enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
          */code: String, 
         /**
          * For people.
-         */sentence: String
+         */sentence: String, 
+        /**
+         * The sentence with its places, and what stands in them.
+         */said: Told
     )
     /**
      * The device stands in the way: its storage is full or broken, its keys cannot be had.
@@ -34003,7 +33733,10 @@ enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
          */code: String, 
         /**
          * For people.
-         */sentence: String
+         */sentence: String, 
+        /**
+         * The sentence with its places, and what stands in them.
+         */said: Told
     )
     /**
      * The station was closed, or is paused.
@@ -34014,7 +33747,25 @@ enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
          */code: String, 
         /**
          * For people.
-         */sentence: String
+         */sentence: String, 
+        /**
+         * The sentence with its places, and what stands in them.
+         */said: Told
+    )
+    /**
+     * The station is at work, and the question was not asked: to be asked again after `idle()`. The functions of
+     * Kotlin, Swift and Python do that by themselves; no caller of theirs meets this.
+     */
+    case AtWork(
+        /**
+         * For programs.
+         */code: String, 
+        /**
+         * For people.
+         */sentence: String, 
+        /**
+         * The sentence with its places, and what stands in them.
+         */said: Told
     )
     /**
      * A mistake in Tailcomb itself. Nothing is lost; the same call may work again.
@@ -34025,7 +33776,10 @@ enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
          */code: String, 
         /**
          * For people.
-         */sentence: String
+         */sentence: String, 
+        /**
+         * The sentence with its places, and what stands in them.
+         */said: Told
     )
 
     
@@ -34034,7 +33788,7 @@ enum HostError: Swift.Error, Equatable, Hashable, Foundation.LocalizedError {
 
     
     public var errorDescription: String? {
-        String(reflecting: self)
+        sentence
     }
     
 }
@@ -34058,23 +33812,33 @@ public struct FfiConverterTypeHostError: FfiConverterRustBuffer {
         
         case 1: return .Refused(
             code: try FfiConverterString.read(from: &buf), 
-            sentence: try FfiConverterString.read(from: &buf)
+            sentence: try FfiConverterString.read(from: &buf), 
+            said: try FfiConverterTypeTold.read(from: &buf)
             )
         case 2: return .Network(
             code: try FfiConverterString.read(from: &buf), 
-            sentence: try FfiConverterString.read(from: &buf)
+            sentence: try FfiConverterString.read(from: &buf), 
+            said: try FfiConverterTypeTold.read(from: &buf)
             )
         case 3: return .Device(
             code: try FfiConverterString.read(from: &buf), 
-            sentence: try FfiConverterString.read(from: &buf)
+            sentence: try FfiConverterString.read(from: &buf), 
+            said: try FfiConverterTypeTold.read(from: &buf)
             )
         case 4: return .Closed(
             code: try FfiConverterString.read(from: &buf), 
-            sentence: try FfiConverterString.read(from: &buf)
+            sentence: try FfiConverterString.read(from: &buf), 
+            said: try FfiConverterTypeTold.read(from: &buf)
             )
-        case 5: return .Internal(
+        case 5: return .AtWork(
             code: try FfiConverterString.read(from: &buf), 
-            sentence: try FfiConverterString.read(from: &buf)
+            sentence: try FfiConverterString.read(from: &buf), 
+            said: try FfiConverterTypeTold.read(from: &buf)
+            )
+        case 6: return .Internal(
+            code: try FfiConverterString.read(from: &buf), 
+            sentence: try FfiConverterString.read(from: &buf), 
+            said: try FfiConverterTypeTold.read(from: &buf)
             )
 
          default: throw UniffiInternalError.unexpectedEnumCase
@@ -34088,34 +33852,46 @@ public struct FfiConverterTypeHostError: FfiConverterRustBuffer {
 
         
         
-        case let .Refused(code,sentence):
+        case let .Refused(code,sentence,said):
             writeInt(&buf, Int32(1))
             FfiConverterString.write(code, into: &buf)
             FfiConverterString.write(sentence, into: &buf)
+            FfiConverterTypeTold.write(said, into: &buf)
             
         
-        case let .Network(code,sentence):
+        case let .Network(code,sentence,said):
             writeInt(&buf, Int32(2))
             FfiConverterString.write(code, into: &buf)
             FfiConverterString.write(sentence, into: &buf)
+            FfiConverterTypeTold.write(said, into: &buf)
             
         
-        case let .Device(code,sentence):
+        case let .Device(code,sentence,said):
             writeInt(&buf, Int32(3))
             FfiConverterString.write(code, into: &buf)
             FfiConverterString.write(sentence, into: &buf)
+            FfiConverterTypeTold.write(said, into: &buf)
             
         
-        case let .Closed(code,sentence):
+        case let .Closed(code,sentence,said):
             writeInt(&buf, Int32(4))
             FfiConverterString.write(code, into: &buf)
             FfiConverterString.write(sentence, into: &buf)
+            FfiConverterTypeTold.write(said, into: &buf)
             
         
-        case let .Internal(code,sentence):
+        case let .AtWork(code,sentence,said):
             writeInt(&buf, Int32(5))
             FfiConverterString.write(code, into: &buf)
             FfiConverterString.write(sentence, into: &buf)
+            FfiConverterTypeTold.write(said, into: &buf)
+            
+        
+        case let .Internal(code,sentence,said):
+            writeInt(&buf, Int32(6))
+            FfiConverterString.write(code, into: &buf)
+            FfiConverterString.write(sentence, into: &buf)
+            FfiConverterTypeTold.write(said, into: &buf)
             
         }
     }
@@ -43249,28 +43025,28 @@ private let initializationResult: InitializationResult = {
     if bindings_contract_version != scaffolding_contract_version {
         return InitializationResult.contractVersionMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_digest() != 29417) {
+    if (uniffi_tailcomb_core_checksum_method_station_digest_if_free() != 14272) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_documents_named() != 56058) {
+    if (uniffi_tailcomb_core_checksum_method_station_documents_named_if_free() != 54305) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_is_sending() != 60796) {
+    if (uniffi_tailcomb_core_checksum_method_station_is_sending_if_free() != 23155) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_is_settled() != 57561) {
+    if (uniffi_tailcomb_core_checksum_method_station_is_settled_if_free() != 50145) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_now() != 42716) {
+    if (uniffi_tailcomb_core_checksum_method_station_now_if_free() != 60645) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_on_floor() != 5975) {
+    if (uniffi_tailcomb_core_checksum_method_station_on_floor_if_free() != 59766) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_person() != 63945) {
+    if (uniffi_tailcomb_core_checksum_method_station_person_if_free() != 64651) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_search() != 13361) {
+    if (uniffi_tailcomb_core_checksum_method_station_search_if_free() != 27449) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_sign_in() != 36464) {
@@ -43279,19 +43055,19 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_sign_out() != 10763) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_status() != 7718) {
+    if (uniffi_tailcomb_core_checksum_method_station_status_if_free() != 38508) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_unsent() != 800) {
+    if (uniffi_tailcomb_core_checksum_method_station_unsent_if_free() != 55209) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_import_sheet() != 54281) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_shelf_csv() != 4926) {
+    if (uniffi_tailcomb_core_checksum_method_station_shelf_csv_if_free() != 42329) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_alert_verdict() != 27674) {
+    if (uniffi_tailcomb_core_checksum_method_station_alert_verdict_if_free() != 40371) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_answer_questions() != 59195) {
@@ -43306,10 +43082,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_change_sensitivity() != 15014) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_client() != 38060) {
+    if (uniffi_tailcomb_core_checksum_method_station_client_if_free() != 56758) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_clients() != 61690) {
+    if (uniffi_tailcomb_core_checksum_method_station_clients_if_free() != 47421) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_correct_alert_test() != 50470) {
@@ -43342,22 +43118,22 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_void_alert_test() != 26022) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_watch_list() != 46255) {
+    if (uniffi_tailcomb_core_checksum_method_station_watch_list_if_free() != 8313) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_compare_visits() != 16360) {
+    if (uniffi_tailcomb_core_checksum_method_station_compare_visits_if_free() != 37101) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_compare_weighings() != 62556) {
+    if (uniffi_tailcomb_core_checksum_method_station_compare_weighings_if_free() != 11874) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_weighings() != 48558) {
+    if (uniffi_tailcomb_core_checksum_method_station_weighings_if_free() != 22007) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_close_day() != 53774) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_closing_digest() != 19638) {
+    if (uniffi_tailcomb_core_checksum_method_station_closing_digest_if_free() != 31238) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_correct_delivery() != 6782) {
@@ -43366,10 +43142,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_count_stock() != 6120) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_day() != 9655) {
+    if (uniffi_tailcomb_core_checksum_method_station_day_if_free() != 37511) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_day_proof() != 5394) {
+    if (uniffi_tailcomb_core_checksum_method_station_day_proof_if_free() != 19923) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_deliver() != 61945) {
@@ -43378,7 +43154,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_drop_visit() != 28073) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_instant() != 52374) {
+    if (uniffi_tailcomb_core_checksum_method_station_instant_if_free() != 19709) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_plan_visit() != 46971) {
@@ -43390,25 +43166,25 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_state_closing() != 13541) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_today() != 58835) {
+    if (uniffi_tailcomb_core_checksum_method_station_today_if_free() != 2437) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_erase_client() != 34555) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_erased_here() != 25099) {
+    if (uniffi_tailcomb_core_checksum_method_station_erased_here_if_free() != 20820) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_formula_figures() != 23854) {
+    if (uniffi_tailcomb_core_checksum_method_station_formula_figures_if_free() != 924) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_scale_formula() != 46062) {
+    if (uniffi_tailcomb_core_checksum_method_station_scale_formula_if_free() != 16225) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_closing() != 6945) {
+    if (uniffi_tailcomb_core_checksum_method_station_closing_if_free() != 27194) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_floor() != 23193) {
+    if (uniffi_tailcomb_core_checksum_method_station_floor_if_free() != 24635) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_add_lines() != 28565) {
@@ -43432,7 +43208,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_repeat_formula() != 63698) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_propose_gloss() != 60004) {
+    if (uniffi_tailcomb_core_checksum_method_station_propose_gloss_if_free() != 53101) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_change_chemical() != 34510) {
@@ -43441,10 +43217,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_change_measured_line() != 8342) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_hair_history() != 57839) {
+    if (uniffi_tailcomb_core_checksum_method_station_hair_history_if_free() != 5995) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_hair_warnings() != 62274) {
+    if (uniffi_tailcomb_core_checksum_method_station_hair_warnings_if_free() != 50680) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_record_chemical() != 25994) {
@@ -43510,22 +43286,25 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_rinse() != 24646) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_section_map() != 19170) {
+    if (uniffi_tailcomb_core_checksum_method_station_section_map_if_free() != 19329) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_take_back() != 25480) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_find_client() != 30194) {
+    if (uniffi_tailcomb_core_checksum_method_station_idle() != 55076) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_find_person() != 45671) {
+    if (uniffi_tailcomb_core_checksum_method_station_find_client_if_free() != 23006) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_title() != 31311) {
+    if (uniffi_tailcomb_core_checksum_method_station_find_person_if_free() != 44281) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_bowl_use() != 21445) {
+    if (uniffi_tailcomb_core_checksum_method_station_title_if_free() != 43534) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_bowl_use_if_free() != 50959) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_discard_bowl() != 48828) {
@@ -43549,10 +43328,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_plan_service() != 28553) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_propose_amount() != 22350) {
+    if (uniffi_tailcomb_core_checksum_method_station_propose_amount_if_free() != 55825) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_rules() != 15461) {
+    if (uniffi_tailcomb_core_checksum_method_station_rules_if_free() != 46850) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_use_up_bowl() != 61015) {
@@ -43561,7 +43340,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_add_person() != 61143) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_me() != 25180) {
+    if (uniffi_tailcomb_core_checksum_method_station_me_if_free() != 32146) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_rename_person() != 6451) {
@@ -43573,7 +43352,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_rename_station() != 50537) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_salon() != 16919) {
+    if (uniffi_tailcomb_core_checksum_method_station_salon_if_free() != 17888) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_set_active() != 37736) {
@@ -43591,34 +43370,34 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_sign_in_as() != 17937) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_signed_in() != 51157) {
+    if (uniffi_tailcomb_core_checksum_method_station_signed_in_if_free() != 33804) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_this_device() != 37407) {
+    if (uniffi_tailcomb_core_checksum_method_station_this_device_if_free() != 40628) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_photos_unsent() != 46537) {
+    if (uniffi_tailcomb_core_checksum_method_station_photos_unsent_if_free() != 53752) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_client_as_page() != 14180) {
+    if (uniffi_tailcomb_core_checksum_method_station_client_as_page_if_free() != 1102) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_export_client() != 28779) {
+    if (uniffi_tailcomb_core_checksum_method_station_export_client_if_free() != 31988) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_import_client() != 52735) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_import_notes() != 35301) {
+    if (uniffi_tailcomb_core_checksum_method_station_import_notes_if_free() != 35483) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_history() != 34537) {
+    if (uniffi_tailcomb_core_checksum_method_station_history_if_free() != 9350) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_questions() != 18516) {
+    if (uniffi_tailcomb_core_checksum_method_station_questions_if_free() != 19477) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_questions_in() != 42663) {
+    if (uniffi_tailcomb_core_checksum_method_station_questions_in_if_free() != 36179) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_settle() != 31430) {
@@ -43627,25 +43406,25 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_undo() != 6107) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_reckon_blend() != 21339) {
+    if (uniffi_tailcomb_core_checksum_method_station_reckon_blend_if_free() != 36874) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_reckon_mix() != 41114) {
+    if (uniffi_tailcomb_core_checksum_method_station_reckon_mix_if_free() != 34859) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_move_relay() != 27675) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_relay_url() != 1005) {
+    if (uniffi_tailcomb_core_checksum_method_station_relay_url_if_free() != 15076) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_close_csv() != 42085) {
+    if (uniffi_tailcomb_core_checksum_method_station_close_csv_if_free() != 48584) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_close_page() != 57134) {
+    if (uniffi_tailcomb_core_checksum_method_station_close_page_if_free() != 51525) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_close_sheet() != 62003) {
+    if (uniffi_tailcomb_core_checksum_method_station_close_sheet_if_free() != 61479) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_add_product() != 44801) {
@@ -43654,10 +43433,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_change_product() != 39658) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_find_product() != 48430) {
+    if (uniffi_tailcomb_core_checksum_method_station_find_product_if_free() != 64923) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_price_history() != 52045) {
+    if (uniffi_tailcomb_core_checksum_method_station_price_history_if_free() != 49398) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_set_order_below() != 54489) {
@@ -43669,16 +43448,16 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_set_stock() != 35491) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_shelf() != 15831) {
+    if (uniffi_tailcomb_core_checksum_method_station_shelf_if_free() != 21244) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_stock() != 40941) {
+    if (uniffi_tailcomb_core_checksum_method_station_stock_if_free() != 21423) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_override_stop() != 51470) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_stop() != 17242) {
+    if (uniffi_tailcomb_core_checksum_method_station_stop_if_free() != 4462) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_withdraw_override() != 21963) {
@@ -43687,16 +43466,16 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_extend_timer() != 28727) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_find_rinse() != 16082) {
+    if (uniffi_tailcomb_core_checksum_method_station_find_rinse_if_free() != 60189) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_find_timer() != 41253) {
+    if (uniffi_tailcomb_core_checksum_method_station_find_timer_if_free() != 44959) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_next_alarms() != 9834) {
+    if (uniffi_tailcomb_core_checksum_method_station_next_alarms_if_free() != 26481) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_next_in_visit() != 62892) {
+    if (uniffi_tailcomb_core_checksum_method_station_next_in_visit_if_free() != 64424) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_pause_timer() != 46766) {
@@ -43705,7 +43484,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_resume_timer() != 57553) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_rinse_alarms() != 29334) {
+    if (uniffi_tailcomb_core_checksum_method_station_rinse_alarms_if_free() != 1585) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_set_timer() != 30026) {
@@ -43726,10 +43505,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_take_timer() != 49624) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_timer() != 58655) {
+    if (uniffi_tailcomb_core_checksum_method_station_timer_if_free() != 52161) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_timers() != 5500) {
+    if (uniffi_tailcomb_core_checksum_method_station_timers_if_free() != 58005) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_add_after() != 52137) {
@@ -43747,10 +43526,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_add_targets() != 45546) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_assumed() != 22125) {
+    if (uniffi_tailcomb_core_checksum_method_station_assumed_if_free() != 4427) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_brief() != 43619) {
+    if (uniffi_tailcomb_core_checksum_method_station_brief_if_free() != 8595) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_change_after() != 23794) {
@@ -43768,16 +43547,16 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_change_target() != 45906) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_client_of() != 3638) {
+    if (uniffi_tailcomb_core_checksum_method_station_client_of_if_free() != 7414) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_close_visit() != 43578) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_estimate() != 34530) {
+    if (uniffi_tailcomb_core_checksum_method_station_estimate_if_free() != 60166) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_find_visit() != 7214) {
+    if (uniffi_tailcomb_core_checksum_method_station_find_visit_if_free() != 26201) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_finish() != 4591) {
@@ -43786,7 +43565,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_open_visit() != 54809) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_propose_next() != 6350) {
+    if (uniffi_tailcomb_core_checksum_method_station_propose_next_if_free() != 48287) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_remove_after() != 39499) {
@@ -43816,10 +43595,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_set_goal() != 45305) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_visit() != 4642) {
+    if (uniffi_tailcomb_core_checksum_method_station_visit_if_free() != 34144) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_visits_of() != 61117) {
+    if (uniffi_tailcomb_core_checksum_method_station_visits_of_if_free() != 11925) {
         return InitializationResult.apiChecksumMismatch
     }
 
@@ -43841,3 +43620,36 @@ public func uniffiEnsureTailcombCoreInitialized() {
 }
 
 // swiftlint:enable all
+extension Station {
+    // A question is answered on the caller's thread, which never waits: the task does.
+    fileprivate func whenFree<T>(_ ask: () throws -> T) async throws -> T {
+        while true {
+            do {
+                return try ask()
+            } catch HostError.AtWork {
+                try await idle()
+            }
+        }
+    }
+}
+
+extension HostError {
+    /// For programs: stable.
+    public var code: String { parts.code }
+    /// For people, in English.
+    public var sentence: String { parts.sentence }
+    /// The sentence with its places, and what stands in them.
+    public var said: Told { parts.said }
+
+    private var parts: (code: String, sentence: String, said: Told) {
+        switch self {
+        case .Refused(let code, let sentence, let said),
+            .Network(let code, let sentence, let said),
+            .Device(let code, let sentence, let said),
+            .Closed(let code, let sentence, let said),
+            .AtWork(let code, let sentence, let said),
+            .Internal(let code, let sentence, let said):
+            return (code, sentence, said)
+        }
+    }
+}

@@ -3446,26 +3446,6 @@ fileprivate func uniffiFutureContinuationCallback(handle: UInt64, pollResult: In
     }
 }
 /**
- * Opens the station that is kept in this directory, or an empty place for one. The directory is made if it is missing.
- *
- * # Errors
- * [`HostError::Device`]: the directory cannot be used, another process has it, the vault gives no key.
- */
-public func `open`(directory: String, host: HostServices)async throws  -> Tailcomb  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_ffi_fn_func_open(FfiConverterString.lower(directory),FfiConverterTypeHostServices_lower(host)
-                )
-            },
-            pollFunc: ffi_tailcomb_ffi_rust_future_poll_u64,
-            completeFunc: ffi_tailcomb_ffi_rust_future_complete_u64,
-            freeFunc: ffi_tailcomb_ffi_rust_future_free_u64,
-            liftFunc: FfiConverterTypeTailcomb_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-/**
  * A vault that is a file for its owner only: for desktops without a better one.
  */
 public func fileKeyVault(path: String) -> KeyVault  {
@@ -3489,6 +3469,26 @@ public func logTo(logger: Logger, least: LogLevel) -> Bool  {
     )
 })
 }
+/**
+ * Opens the station that is kept in this directory, or an empty place for one. The directory is made if it is missing.
+ *
+ * # Errors
+ * [`HostError::Device`]: the directory cannot be used, another process has it, the vault gives no key.
+ */
+public func `open`(directory: String, host: HostServices)async throws  -> Tailcomb  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_ffi_fn_func_open(FfiConverterString.lower(directory),FfiConverterTypeHostServices_lower(host)
+                )
+            },
+            pollFunc: ffi_tailcomb_ffi_rust_future_poll_u64,
+            completeFunc: ffi_tailcomb_ffi_rust_future_complete_u64,
+            freeFunc: ffi_tailcomb_ffi_rust_future_free_u64,
+            liftFunc: FfiConverterTypeTailcomb_lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
 
 private enum InitializationResult {
     case ok
@@ -3505,64 +3505,13 @@ private let initializationResult: InitializationResult = {
     if bindings_contract_version != scaffolding_contract_version {
         return InitializationResult.contractVersionMismatch
     }
-    if (uniffi_tailcomb_ffi_checksum_func_open() != 62518) {
-        return InitializationResult.apiChecksumMismatch
-    }
     if (uniffi_tailcomb_ffi_checksum_func_file_key_vault() != 9599) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_func_log_to() != 23858) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_device() != 33636) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_exchange() != 52491) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_find_relay() != 57362) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_found() != 13213) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_found_anew() != 39073) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_invite() != 18911) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_join() != 51291) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_keep_photo() != 51055) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_observe() != 38824) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_pause() != 46510) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_photo() != 8879) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_recover() != 24747) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_resume() != 10941) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_revoke() != 44203) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_shut() != 51989) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_station() != 37705) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_try_at_once() != 61161) {
+    if (uniffi_tailcomb_ffi_checksum_func_open() != 6974) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_method_alarmscheduler_schedule() != 54667) {
@@ -3587,6 +3536,57 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_method_logger_log() != 57382) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_device() != 20034) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_exchange() != 5390) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_find_relay() != 39520) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_found() != 48136) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_found_anew() != 5231) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_invite() != 19778) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_join() != 8013) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_keep_photo() != 35599) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_observe() != 49810) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_pause() != 46143) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_photo() != 13267) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_recover() != 64466) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_resume() != 57816) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_revoke() != 32269) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_shut() != 34629) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_station() != 29063) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_ffi_checksum_method_tailcomb_try_at_once() != 59414) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_ffi_checksum_method_observation_end() != 41025) {

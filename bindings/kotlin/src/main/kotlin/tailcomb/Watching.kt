@@ -10,7 +10,6 @@ import kotlinx.coroutines.flow.conflate
 import kotlinx.coroutines.withContext
 import tailcomb.core.Alarm
 import tailcomb.core.FloorView
-import tailcomb.core.HostException
 import tailcomb.core.Status
 
 /**
@@ -54,24 +53,4 @@ public suspend fun <R> withTailcomb(directory: String, host: HostServices = Host
         } finally {
             withContext(NonCancellable) { tailcomb.shut() }
         }
-    }
-
-/** The stable code of a refusal, for programs. */
-public val HostException.code: String
-    get() = when (this) {
-        is HostException.Refused -> code
-        is HostException.Network -> code
-        is HostException.Device -> code
-        is HostException.Closed -> code
-        is HostException.Internal -> code
-    }
-
-/** What a refusal says to people. */
-public val HostException.sentence: String
-    get() = when (this) {
-        is HostException.Refused -> sentence
-        is HostException.Network -> sentence
-        is HostException.Device -> sentence
-        is HostException.Closed -> sentence
-        is HostException.Internal -> sentence
     }

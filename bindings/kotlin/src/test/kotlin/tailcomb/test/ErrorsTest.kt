@@ -9,12 +9,11 @@ import org.junit.jupiter.api.assertThrows
 import tailcomb.HostServices
 import tailcomb.KeyVault
 import tailcomb.KeyVaultException
-import tailcomb.code
 import tailcomb.core.DocId
 import tailcomb.core.HostException
 import tailcomb.core.NewVisit
 import tailcomb.open
-import tailcomb.sentence
+import tailcomb.trade.ToldValue
 
 /** Each kind of refusal arrives as its own class, with a code for programs and a sentence for people. */
 class ErrorsTest {
@@ -22,7 +21,23 @@ class ErrorsTest {
     private inline fun <reified E : HostException> refusal(crossinline asked: suspend () -> Unit): String {
         val error = assertThrows<E> { runBlocking { asked() } }
         assertTrue(error.sentence.length > 10 && ' ' in error.sentence) { "no sentence: ${error.sentence}" }
+        assertEquals(error.sentence, error.message)
+        assertEquals(error.sentence, error.said.text)
         return error.code
+    }
+
+    @Test
+    fun `a refusal can be told in another language`() = inHouse { house ->
+        val station = house.salon(house.device())
+        val refused = assertThrows<HostException.Refused> { runBlocking { station.findTimer("gloss") } }
+        val said = refused.said
+        // As an app does that has a catalogue of sentences: the places are filled in where its language has them.
+        val places = said.with.associate { it.name to it.value }
+        assertTrue(places.keys.all { "{$it}" in said.say } && places.isNotEmpty()) { "$said" }
+        assertEquals("gloss", (places["name"] as ToldValue.Text).text)
+        val file = Files.createFile(house.folder().resolve("file"))
+        val device = assertThrows<HostException.Device> { runBlocking { open("$file/below", HostServices()) } }
+        assertEquals("the station's directory cannot be used: {error}", device.said.say)
     }
 
     @Test

@@ -17,7 +17,6 @@ import kotlinx.serialization.json.putJsonArray
 import kotlinx.serialization.json.addJsonObject
 import tailcomb.HostServices
 import tailcomb.Tailcomb
-import tailcomb.code
 import tailcomb.core.DocId
 import tailcomb.core.EntryId
 import tailcomb.core.HostException
@@ -28,7 +27,6 @@ import tailcomb.core.Station
 import tailcomb.core.TimerKind
 import tailcomb.core.TimerRef
 import tailcomb.open
-import tailcomb.sentence
 
 /**
  * A station that is told what to do by lines of JSON and answers each with one: for the day in which stations of several

@@ -2,24 +2,30 @@ package tailcomb.test
 
 import java.io.File
 import java.nio.charset.CharacterCodingException
+import java.util.concurrent.CountDownLatch
+import java.util.concurrent.Semaphore
 import java.util.concurrent.atomic.AtomicInteger
 import kotlin.random.Random
 import kotlinx.coroutines.Dispatchers
 import kotlinx.coroutines.async
 import kotlinx.coroutines.awaitAll
+import kotlinx.coroutines.cancelAndJoin
 import kotlinx.coroutines.coroutineScope
 import kotlinx.coroutines.delay
 import kotlinx.coroutines.joinAll
 import kotlinx.coroutines.launch
 import kotlinx.coroutines.runBlocking
+import kotlinx.coroutines.withContext
+import kotlinx.coroutines.yield
 import kotlinx.serialization.json.Json
 import kotlinx.serialization.json.jsonPrimitive
 import org.junit.jupiter.api.Assertions.assertEquals
 import org.junit.jupiter.api.Assertions.assertTrue
 import org.junit.jupiter.api.Test
 import org.junit.jupiter.api.assertThrows
+import tailcomb.HostClock
+import tailcomb.HostServices
 import tailcomb.Observer
-import tailcomb.code
 import tailcomb.core.Alarm
 import tailcomb.core.ClientField
 import tailcomb.core.FieldText
@@ -32,7 +38,46 @@ import tailcomb.core.Status
 import tailcomb.core.Topic
 import tailcomb.withTailcomb
 
+/** A clock that keeps who reads it until a test lets them go. */
+private class Gate : HostClock {
+    @Volatile var open = CountDownLatch(0)
+    val reached = Semaphore(0)
+
+    override fun wallMs(): Long {
+        if (open.count > 0) reached.release()
+        open.await()
+        return 1_790_000_000_000
+    }
+
+    override fun bootMs() = 1_000L
+}
+
 class RobustTest {
+    @Test
+    fun `a question waits for the command at work and the thread that asked goes on`() = inHouse { house ->
+        val gate = Gate()
+        val station = house.salon(house.device(host = HostServices(clock = gate)))
+        gate.open = CountDownLatch(1)
+        // One thing at a time, as on a screen's thread.
+        withContext(Dispatchers.Default.limitedParallelism(1)) {
+            val command = launch { station.startTimer(null, plain("first", 5)) }
+            yield()
+            withContext(Dispatchers.IO) { gate.reached.acquire() }
+            val question = async { station.floor() }
+            val givenUp = async { station.floor() }
+            repeat(20) { delay(1) }
+            assertTrue(question.isActive && command.isActive)
+            givenUp.cancelAndJoin()
+            assertTrue(givenUp.isCancelled && question.isActive)
+            gate.open.countDown()
+            assertEquals(listOf("first"), question.await().timers.map { it.label.text })
+            command.join()
+        }
+        // Also where who waits goes on in the very call that wakes it.
+        val floors = List(20) { async(Dispatchers.Unconfined) { station.startTimer(null, plain("$it", 5)); station.floor() } }
+        assertEquals(21, floors.awaitAll().maxOf { it.timers.size })
+    }
+
     @Test
     fun `a command that is cancelled is done whole or not at all`() = inHouse { house ->
         val station = house.salon(house.device())
