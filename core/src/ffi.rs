@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use jiff::civil::Date;
 
 use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::order::Gather as _;
 use crate::record::digest::RecordDigest;
 use crate::station::hosted::HostError;
 use crate::trade::Told;
@@ -105,7 +106,7 @@ macro_rules! map {
             $name, HashMap<String, $value>, {
                 remote,
                 lower: |map| map.into_iter().collect(),
-                try_lift: |map| Ok(map.into_iter().collect()),
+                try_lift: |map| Ok(map.into_iter().gather()),
             }
         );
     )* };
@@ -129,7 +130,7 @@ uniffi::custom_type!(
     Instants, Vec<i64>, {
         remote,
         lower: |set| set.into_iter().collect(),
-        try_lift: |list| Ok(list.into_iter().collect()),
+        try_lift: |list| Ok(list.into_iter().gather()),
     }
 );
 

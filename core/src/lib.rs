@@ -16,6 +16,7 @@ pub mod ids;
 mod markup;
 #[cfg(feature = "native")]
 pub mod net;
+mod order;
 pub mod record;
 pub mod station;
 pub mod store;

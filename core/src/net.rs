@@ -647,4 +647,11 @@ mod tests {
         assert_eq!(gathered_until(begun, 2), Some(begun + GATHERING));
         assert_eq!(gathered_until(begun, ENOUGH_GATHERED), None, "a day's work goes out as fast as it can");
     }
+
+    #[test]
+    fn a_relay_under_an_international_name_has_an_address() {
+        // As it is sent; links carry no other (`tailcomb_wire::link`).
+        let url = reqwest::Url::parse("https://xn--mller-kva.example/v1/pull").unwrap();
+        assert_eq!(url.host_str(), Some("xn--mller-kva.example"));
+    }
 }

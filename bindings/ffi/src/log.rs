@@ -3,11 +3,11 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
+use tracing::dispatcher::{self, Dispatch};
 use tracing::field::{Field, Visit};
-use tracing::{Event, Level, Subscriber};
-use tracing_subscriber::filter::LevelFilter;
-use tracing_subscriber::layer::{Context, Layer, SubscriberExt as _};
-use tracing_subscriber::util::SubscriberInitExt as _;
+use tracing::level_filters::LevelFilter;
+use tracing::span::{Attributes, Id, Record};
+use tracing::{Event, Level, Metadata, Subscriber};
 
 /// How grave something is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, uniffi::Enum)]
@@ -39,14 +39,25 @@ pub fn log_to(logger: Arc<dyn Logger>, least: LogLevel) -> bool {
         LogLevel::Warn => LevelFilter::WARN,
         LogLevel::Error => LevelFilter::ERROR,
     };
-    let ours = tracing_subscriber::filter::Targets::new().with_target("tailcomb", least);
-    tracing_subscriber::registry().with(ToHost(logger).with_filter(ours)).try_init().is_ok()
+    dispatcher::set_global_default(Dispatch::new(ToHost { logger, least })).is_ok()
 }
 
-struct ToHost(Arc<dyn Logger>);
+/// Hands single events on; spans are nothing to the host.
+struct ToHost {
+    logger: Arc<dyn Logger>,
+    least: LevelFilter,
+}
 
-impl<S: Subscriber> Layer<S> for ToHost {
-    fn on_event(&self, event: &Event<'_>, _: Context<'_, S>) {
+impl Subscriber for ToHost {
+    fn enabled(&self, metadata: &Metadata<'_>) -> bool {
+        metadata.target().starts_with("tailcomb") && *metadata.level() <= self.least
+    }
+
+    fn max_level_hint(&self) -> Option<LevelFilter> {
+        Some(self.least)
+    }
+
+    fn event(&self, event: &Event<'_>) {
         let level = match *event.metadata().level() {
             Level::ERROR => LogLevel::Error,
             Level::WARN => LogLevel::Warn,
@@ -57,8 +68,20 @@ impl<S: Subscriber> Layer<S> for ToHost {
         event.record(&mut line);
         let target = event.metadata().target().to_owned();
         // Whatever noted this must not suffer from a log that fails, and there is nowhere to note that.
-        drop(catch_unwind(AssertUnwindSafe(|| self.0.log(level, target, line.0))));
+        drop(catch_unwind(AssertUnwindSafe(|| self.logger.log(level, target, line.0))));
     }
+
+    fn new_span(&self, _: &Attributes<'_>) -> Id {
+        Id::from_u64(1)
+    }
+
+    fn record(&self, _: &Id, _: &Record<'_>) {}
+
+    fn record_follows_from(&self, _: &Id, _: &Id) {}
+
+    fn enter(&self, _: &Id) {}
+
+    fn exit(&self, _: &Id) {}
 }
 
 /// The message, and after it what stands beside it.

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::head::{self, Area, Cut, HeadView, Point, Side};
 use crate::ids::EntryId;
+use crate::order::InOrder as _;
 use crate::record::visit::{Section, SectionView, Strokes, VisitView};
 use crate::time::Moment;
 use crate::trade::{Told, told};
@@ -207,7 +208,7 @@ fn one(section: &SectionView, place: Option<usize>, now_ms: i64) -> MapSection {
 fn seen(view: HeadView, sections: &[MapSection]) -> MapView {
     let mut shapes = Vec::new();
     let mut areas: Vec<Area> = sections.iter().filter_map(|s| s.on_head).collect();
-    areas.sort_unstable();
+    areas.order_by(Ord::cmp);
     areas.dedup();
     for area in &areas {
         let here: Vec<&MapSection> = sections.iter().filter(|s| s.on_head == Some(*area)).collect();
@@ -224,7 +225,7 @@ fn seen(view: HeadView, sections: &[MapSection]) -> MapView {
         }
     }
     let place = |s: &MapShape| sections.iter().position(|section| section.id == s.id);
-    shapes.sort_by_key(place);
+    shapes.order_by_key(place);
     let (outline, features) = head::outline(view);
     MapView {
         view,

@@ -13,6 +13,7 @@ use super::Register;
 use super::salon::SalonView;
 use super::visit::{Contents, Countersign, FormulaView, Item, SignAnswer, SignState, VisitState, VisitView};
 use crate::ids::{EntryId, PersonId};
+use crate::order::Gather as _;
 
 /// Why a trainer's word does not stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
@@ -82,13 +83,12 @@ pub fn associates_in(
     if let Some(bowl) = bowl.and_then(|id| visit.bowl(id)) {
         hands.extend(authors(&bowl.planned).chain(authors(&bowl.mixed)).cloned());
         let said = bowl.planned.versions.iter().chain(&bowl.mixed.versions);
-        let formulas: BTreeSet<&EntryId> =
-            said.map(|v: &super::Version<Contents>| &v.value.formula).collect();
+        let formulas: BTreeSet<&EntryId> = said.map(|v: &super::Version<Contents>| &v.value.formula).gather();
         for formula in visit.formulas.iter().filter(|f| formulas.contains(&f.formula.id)) {
             hands.extend(formula_authors(formula).cloned());
         }
     }
-    hands.into_iter().filter(|person| salon.needs_countersign(person)).collect()
+    hands.into_iter().filter(|person| salon.needs_countersign(person)).gather()
 }
 
 /// Whether somebody whose plans need a countersign worked in the visit, and no trainer's word stands.
@@ -111,7 +111,7 @@ pub fn lacks_countersign(salon: &SalonView, visit: &VisitView) -> bool {
 fn planners(visit: &VisitView) -> BTreeSet<PersonId> {
     let sections = visit.sections.iter().flat_map(|s| item_authors(&s.section));
     let targets = visit.targets.iter().flat_map(item_authors);
-    sections.chain(targets).cloned().collect()
+    sections.chain(targets).cloned().gather()
 }
 
 /// Who wrote what stands of a formula and its lines.

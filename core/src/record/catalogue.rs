@@ -19,6 +19,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::shelf::{Goods, PackUnit, Price, Product, ShelfItem, ShelfView, StockLevel};
+use crate::order::InOrder as _;
 use crate::trade::strength::{Strength, label_volumes};
 use crate::trade::{Grams, Millis, Ratio, Term, Told, TradeError, Volumes, term, told};
 
@@ -496,7 +497,7 @@ pub fn pack(text: &str) -> Result<(i64, PackUnit), Told> {
 #[must_use]
 pub fn rows(shelf: &ShelfView) -> Vec<[String; 12]> {
     let mut items: Vec<&ShelfItem> = shelf.items.iter().collect();
-    items.sort_by_key(|i| (i.called().to_lowercase(), i.id.clone()));
+    items.order_by_key(|i| (i.called().to_lowercase(), i.id.clone()));
     items.into_iter().filter_map(|i| Some(row(i, &i.product.latest()?.value))).collect()
 }
 

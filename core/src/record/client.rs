@@ -23,6 +23,7 @@ use super::timer::TimerView;
 use super::zone::Zone;
 use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing, tell};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 use crate::trade::{Term, Told, term, told};
 
@@ -367,10 +368,10 @@ impl ClientView {
         });
         let mut chemical: Vec<Standing<Chemical>> =
             entries.of(CHEMICAL).map(|(id, e)| Standing::read(id, e)).collect();
-        chemical.sort_by_key(|c| std::cmp::Reverse(latest_done(c)));
+        chemical.order_by_key(|c| std::cmp::Reverse(latest_done(c)));
         Self {
             doc: document.id().clone(),
-            fields: fields.filter(|(_, said)| said.iter().any(|s| !s.value.is_null())).collect(),
+            fields: fields.filter(|(_, said)| said.iter().any(|s| !s.value.is_null())).gather(),
             sensitivities: entries.of(SENSITIVITY).map(|(id, e)| Standing::read(id, e)).collect(),
             reactions: entries.of(REACTION).map(|(id, e)| Standing::read(id, e)).collect(),
             alert_tests: entries.of(ALERT_TEST).map(|(id, e)| AlertTest::read(id, e)).collect(),

@@ -19,6 +19,7 @@ use super::stop::{ColourRules, touched_despite};
 use super::visit::{BowlState, BowlView, Contents, Override, Part, VisitView};
 use super::{Version, day::DayView};
 use crate::ids::{DocId, EntryId, PersonId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 use crate::trade::{Grams, Told};
 
@@ -204,7 +205,7 @@ pub fn close_summary(
     };
     let mut unfinished: Vec<Unfinished> =
         visits.iter().filter(concerns).flat_map(|visit| missing(salon, visit, clients, now)).collect();
-    unfinished.sort();
+    unfinished.order_by(Ord::cmp);
     let bowls: Vec<&BowlView> = visits.iter().flat_map(|v| &v.bowls).filter(|b| mixed_today(b)).collect();
     let used = day_use(salon, shelf, &bowls);
     let readings: Vec<FloorTest> = tests.into_iter().filter(|t| t.due).collect();
@@ -240,7 +241,7 @@ fn overrides(
         of_day.map(told).collect::<Vec<_>>()
     };
     let mut all: Vec<DayOverride> = visits.iter().flat_map(of).collect();
-    all.sort_by(|a, b| (a.at.ms, &a.visit).cmp(&(b.at.ms, &b.visit)));
+    all.order_by(|a, b| (a.at.ms, &a.visit).cmp(&(b.at.ms, &b.visit)));
     all
 }
 
@@ -421,7 +422,7 @@ fn summed(
             cost: costs.remove(person).unwrap_or_default(),
         })
         .collect();
-    of_stylists.sort_by(|a, b| (&a.person.name, &a.person.id).cmp(&(&b.person.name, &b.person.id)));
+    of_stylists.order_by(|a, b| (&a.person.name, &a.person.id).cmp(&(&b.person.name, &b.person.id)));
     let mut of_products: Vec<Used> = products
         .into_iter()
         .map(|((product, _), sum)| Used {
@@ -432,9 +433,9 @@ fn summed(
             name: sum.name,
         })
         .collect();
-    of_products.sort_by(|a, b| (&a.name, &a.product).cmp(&(&b.name, &b.product)));
+    of_products.order_by(|a, b| (&a.name, &a.product).cmp(&(&b.name, &b.product)));
     let unpriced: BTreeSet<String> =
-        of_products.iter().filter(|p| p.cost.is_none()).map(|p| p.name.clone()).collect();
+        of_products.iter().filter(|p| p.cost.is_none()).map(|p| p.name.clone()).gather();
     DayUse {
         bowls: all.bowls,
         weighed: all.weighed(),
@@ -465,7 +466,7 @@ fn shared(shares: &[i128], total: i64) -> Vec<i64> {
     let missing = usize::try_from(total.saturating_sub(given)).unwrap_or(0);
     let mut order: Vec<usize> = (0..shares.len()).collect();
     let remainder = |i: &usize| shares.get(*i).copied().unwrap_or(0).rem_euclid(1_000_000);
-    order.sort_by_key(|i| (std::cmp::Reverse(remainder(i)), *i));
+    order.order_by_key(|i| (std::cmp::Reverse(remainder(i)), *i));
     for position in order.into_iter().take(missing) {
         if let Some(n) = whole.get_mut(position) {
             *n += 1;

@@ -9,6 +9,7 @@ use super::schema;
 use super::timer::TimerView;
 use super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
+use crate::order::InOrder as _;
 use crate::trade::{term, told};
 
 /// When a visit is expected.
@@ -174,7 +175,7 @@ impl DayView {
     pub fn read(document: &Document) -> Self {
         let entries = document.entries();
         let mut slots: Vec<DaySlot> = entries.of(SLOT).filter_map(|(_, entry)| read_slot(entry)).collect();
-        slots.sort_by(|a, b| {
+        slots.order_by(|a, b| {
             let key = |s: &DaySlot| (s.planned_at_ms().unwrap_or(i64::MAX), s.visit.clone());
             key(a).cmp(&key(b))
         });

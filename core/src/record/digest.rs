@@ -49,7 +49,7 @@ impl RecordDigest {
     /// The first 12 hex digits in groups of four: enough to read out across the floor.
     #[must_use]
     pub fn short(&self) -> String {
-        let hex = data_encoding::HEXLOWER.encode(self.0.get(..6).unwrap_or_default());
+        let hex = hex::encode(self.0.get(..6).unwrap_or_default());
         let groups = [hex.get(..4), hex.get(4..8), hex.get(8..)];
         groups.map(Option::unwrap_or_default).join("-")
     }
@@ -87,7 +87,7 @@ fn length(n: usize) -> [u8; 4] {
 /// All 64 hex digits.
 impl fmt::Display for RecordDigest {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&data_encoding::HEXLOWER.encode(&self.0))
+        f.write_str(&hex::encode(self.0))
     }
 }
 

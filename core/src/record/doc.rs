@@ -16,6 +16,7 @@ use serde_json::{Map, Value};
 use super::entry::{Entries, Revision};
 use super::touched;
 use crate::ids::{DocId, EntryId, PersonId, Randomness, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 use crate::trade::{Told, told};
 
@@ -192,7 +193,7 @@ impl Document {
             let at_ms = meta.as_ref().map_or(0, |m| m.timestamp);
             said.push(Said { value, by: PersonId::new(by), at_ms });
         }
-        said.sort_by(|a, b| {
+        said.order_by(|a, b| {
             (a.at_ms, &a.by, a.value.to_string()).cmp(&(b.at_ms, &b.by, b.value.to_string()))
         });
         said
@@ -226,21 +227,27 @@ impl Document {
         random: &mut dyn Randomness,
         edit: impl FnOnce(&mut Edit<'_, '_>) -> Result<R, E>,
     ) -> Result<(R, Option<MadeChange>), E> {
-        let outcome = {
-            let mut draft = Edit {
-                tx: self.am.transaction(),
-                doc: &self.id,
-                entries: &mut self.entries,
-                stamp,
-                random,
-                added: Vec::new(),
-            };
-            let result = edit(&mut draft);
-            draft.finish(result)
-        };
-        let (result, made) = outcome?;
-        let change = made.then(|| self.am.get_last_local_change()).flatten();
-        Ok((result, change.map(|c| MadeChange { doc: self.id.clone(), bytes: c.raw_bytes().to_vec() })))
+        let mut draft = self.draft(stamp, random);
+        let result = edit(&mut draft);
+        let made = draft.finish(result.is_ok());
+        let change = made.then(|| self.last_change()).flatten();
+        Ok((result?, change))
+    }
+
+    fn draft<'s>(&'s mut self, stamp: &'s Stamp, random: &'s mut dyn Randomness) -> Edit<'s, 's> {
+        Edit {
+            tx: self.am.transaction(),
+            doc: &self.id,
+            entries: &mut self.entries,
+            stamp,
+            random,
+            added: Vec::new(),
+        }
+    }
+
+    fn last_change(&mut self) -> Option<MadeChange> {
+        let change = self.am.get_last_local_change()?;
+        Some(MadeChange { doc: self.id.clone(), bytes: change.raw_bytes().to_vec() })
     }
 
     /// Takes in changes from elsewhere, in any order, known ones too. Says whether anything is new.
@@ -261,7 +268,7 @@ impl Document {
             // Reading a whole new document once is cheaper than following what its changes touch.
             if fresh {
                 am.apply_changes(parsed)?;
-                return Ok(am.map_range(ROOT, ..).map(|i| i.key.to_string()).collect());
+                return Ok(am.map_range(ROOT, ..).map(|i| i.key.to_string()).gather());
             }
             if let Some(keys) = alone.then(|| touched::by_changes(&parsed)).flatten() {
                 am.apply_changes(parsed)?;
@@ -269,7 +276,7 @@ impl Document {
             }
             let mut log = PatchLog::active();
             am.apply_changes_log_patches(parsed, &mut log)?;
-            Ok(am.make_patches(&mut log).into_iter().filter_map(touched::by_patch).collect::<BTreeSet<_>>())
+            Ok(am.make_patches(&mut log).into_iter().filter_map(touched::by_patch).gather::<BTreeSet<_>>())
         })?;
         for key in keys {
             if key.contains('/') {
@@ -343,7 +350,7 @@ impl Document {
             ObjType::Map | ObjType::Table => {
                 let items = self.am.map_range(id, ..);
                 let items = items.map(|i| (i.key.to_string(), self.value(&i.value, &i.id(), depth)));
-                Value::Object(items.collect())
+                Value::Object(items.gather())
             }
             ObjType::List => {
                 let items = self.am.list_range(id, ..);
@@ -376,22 +383,18 @@ pub struct Edit<'d, 's> {
 
 impl Edit<'_, '_> {
     /// Commits or rolls back; says whether a change was made.
-    fn finish<R, E>(self, result: Result<R, E>) -> Result<(R, bool), E> {
-        match result {
-            Ok(result) => {
-                let options = CommitOptions::default()
-                    .with_message(self.stamp.by.as_str())
-                    .with_time(self.stamp.at.ms.clamp(-FARTHEST_MS, FARTHEST_MS));
-                Ok((result, self.tx.commit_with(options).0.is_some()))
-            }
-            Err(error) => {
-                self.tx.rollback();
-                for (collection, id, revision) in self.added {
-                    self.entries.take_back(&collection, &id, &revision);
-                }
-                Err(error)
-            }
+    fn finish(self, commit: bool) -> bool {
+        if commit {
+            let options = CommitOptions::default()
+                .with_message(self.stamp.by.as_str())
+                .with_time(self.stamp.at.ms.clamp(-FARTHEST_MS, FARTHEST_MS));
+            return self.tx.commit_with(options).0.is_some();
         }
+        self.tx.rollback();
+        for (collection, id, revision) in self.added {
+            self.entries.take_back(&collection, &id, &revision);
+        }
+        false
     }
 
     /// The document being changed.
@@ -455,8 +458,7 @@ impl Edit<'_, '_> {
         entry: &EntryId,
         contents: &impl Serialize,
     ) -> Result<RevId, DocError> {
-        let after = self.entries.get(collection, entry).map(super::Entry::newest_ids).unwrap_or_default();
-        self.add_after(collection, entry, after, contents)
+        self.add_json(collection, entry, None, serde_json::to_value(contents))
     }
 
     /// Writes a revision that was made elsewhere, as it was made.
@@ -500,7 +502,20 @@ impl Edit<'_, '_> {
         after: Vec<RevId>,
         contents: &impl Serialize,
     ) -> Result<RevId, DocError> {
-        let contents = serde_json::to_value(contents).map_err(|e| DocError::NotAMap(e.to_string()))?;
+        self.add_json(collection, entry, Some(after), serde_json::to_value(contents))
+    }
+
+    /// One for all types of contents; after the newest where nothing else is said.
+    fn add_json(
+        &mut self,
+        collection: &str,
+        entry: &EntryId,
+        after: Option<Vec<RevId>>,
+        contents: serde_json::Result<Value>,
+    ) -> Result<RevId, DocError> {
+        let contents = contents.map_err(|e| DocError::NotAMap(e.to_string()))?;
+        let newest = || self.entries.get(collection, entry).map(super::Entry::newest_ids).unwrap_or_default();
+        let after = after.unwrap_or_else(newest);
         let Value::Object(mut fields) = contents else {
             return Err(DocError::NotAMap("not a map".to_owned()));
         };

@@ -13,6 +13,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
 use crate::ids::{EntryId, PersonId, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 
 /// One immutable step in an entry's history.
@@ -64,14 +65,14 @@ impl Entry {
     /// Takes back a revision that was never committed, or that some other writer took out of the document.
     pub(super) fn take_back(&mut self, id: &RevId) {
         if self.revisions.remove(id).is_some() {
-            self.followed = self.revisions.values().flat_map(|r| r.after.iter().cloned()).collect();
+            self.followed = self.revisions.values().flat_map(|r| r.after.iter().cloned()).gather();
         }
     }
 
     /// All revisions, in the order in which they can have happened (see [`Entry::history`] of the newest ones).
     #[must_use]
     pub fn revisions(&self) -> Vec<&Revision> {
-        self.chain().unwrap_or_else(|| self.order(self.revisions.keys().collect()))
+        self.chain().unwrap_or_else(|| self.order(self.revisions.keys().gather()))
     }
 
     /// The revisions in order, if each was made in the knowledge of all before it: what most entries are, and quick to
@@ -118,7 +119,7 @@ impl Entry {
     pub fn newest(&self) -> Vec<&Revision> {
         let mut newest: Vec<&Revision> =
             self.revisions.values().filter(|r| !self.followed.contains(&r.id)).collect();
-        newest.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+        newest.order_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
         newest
     }
 
@@ -144,7 +145,7 @@ impl Entry {
                 covered.extend(&revision.after);
             }
         }
-        newest.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+        newest.order_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
         newest
     }
 
@@ -177,7 +178,7 @@ impl Entry {
         let mut followers: BTreeMap<&RevId, Vec<&Revision>> = BTreeMap::new();
         let mut ready: BTreeSet<(i64, &RevId)> = BTreeSet::new();
         for revision in wanted.iter().filter_map(|id| self.revisions.get(*id)) {
-            let parents: BTreeSet<&RevId> = revision.after.iter().filter(|p| wanted.contains(p)).collect();
+            let parents: BTreeSet<&RevId> = revision.after.iter().filter(|p| wanted.contains(p)).gather();
             if parents.is_empty() {
                 ready.insert((revision.at.ms, &revision.id));
             } else {
@@ -201,7 +202,7 @@ impl Entry {
             }
         }
         let mut circle: Vec<&Revision> = wanted.iter().filter_map(|id| self.revisions.get(*id)).collect();
-        circle.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+        circle.order_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
         ordered.extend(circle);
         ordered
     }

@@ -11,6 +11,7 @@ use super::held;
 use super::visit::VISIT;
 use super::{Document, Edit, Entries, Entry, RecordError, Revision};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 use crate::trade::{term, told};
 
@@ -43,7 +44,7 @@ impl Erasure {
             said.map(|r| Self::read(id, r)).collect::<Vec<_>>()
         };
         let mut all: Vec<Self> = entries.of(ERASED).flat_map(of).collect();
-        all.sort_by(|a, b| (a.at.ms, &a.id, &a.docs).cmp(&(b.at.ms, &b.id, &b.docs)));
+        all.order_by(|a, b| (a.at.ms, &a.id, &a.docs).cmp(&(b.at.ms, &b.id, &b.docs)));
         all
     }
 
@@ -91,7 +92,7 @@ pub fn is_of_erased(document: &Document, erased: &BTreeSet<DocId>) -> bool {
 pub fn clients_of(visit: &Document) -> BTreeSet<DocId> {
     let opened = visit.entries().of(VISIT).flat_map(|(_, entry)| entry.revisions());
     let client = |r: &Revision| DocId::parse(r.fields.get("client")?.as_str()?).ok();
-    opened.filter(|r| r.what == "opened").filter_map(client).collect()
+    opened.filter(|r| r.what == "opened").filter_map(client).gather()
 }
 
 /// Says that documents are to be gone for good.

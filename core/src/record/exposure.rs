@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::timer::{Alarm, TimerView, next_alarms};
 use super::{Entries, Entry, Revision};
 use crate::ids::{EntryId, PersonId, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 
 /// What was put on hair and taken off it, one entry a section.
@@ -120,7 +121,7 @@ impl SectionExposure {
                 HairEvent::TakenBack { rev } => Some(rev),
                 _ => None,
             })
-            .collect();
+            .gather();
         let mut paintings = Vec::new();
         let mut rinses = Vec::new();
         let mut confirmed = Vec::new();
@@ -157,9 +158,9 @@ impl SectionExposure {
         });
         let mut exposure =
             Self { section: section.clone(), on_hair, rinsed_off, rinses, asks, silenced_ms, newer };
-        exposure.on_hair.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
-        exposure.rinsed_off.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
-        exposure.rinses.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+        exposure.on_hair.order_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+        exposure.rinsed_off.order_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+        exposure.rinses.order_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
         exposure
     }
 
@@ -249,7 +250,7 @@ impl Exposure {
     pub fn on_hair(&self) -> impl Iterator<Item = &SectionExposure> {
         let mut painted: Vec<(i64, &SectionExposure)> =
             self.sections.iter().filter_map(|s| Some((s.since()?.ms, s))).collect();
-        painted.sort_by_key(|(since_ms, section)| (*since_ms, section.section.clone()));
+        painted.order_by_key(|(since_ms, section)| (*since_ms, section.section.clone()));
         painted.into_iter().map(|(_, section)| section)
     }
 
@@ -259,7 +260,7 @@ impl Exposure {
     pub fn rinse_order(&self) -> Vec<&SectionExposure> {
         let mut order: Vec<&SectionExposure> = self.on_hair().collect();
         let limit = |s: &SectionExposure| s.limit().map_or(i64::MAX, |l| l.due_ms);
-        order.sort_by_key(|s| (s.since().map_or(i64::MAX, |m| m.ms), limit(s), s.section.clone()));
+        order.order_by_key(|s| (s.since().map_or(i64::MAX, |m| m.ms), limit(s), s.section.clone()));
         order
     }
 
@@ -273,7 +274,7 @@ impl Exposure {
     #[must_use]
     pub fn limits(&self) -> Vec<Limit> {
         let mut limits: Vec<Limit> = self.sections.iter().filter_map(SectionExposure::limit).collect();
-        limits.sort_by(|a, b| (a.due_ms, &a.section).cmp(&(b.due_ms, &b.section)));
+        limits.order_by(|a, b| (a.due_ms, &a.section).cmp(&(b.due_ms, &b.section)));
         limits
     }
 }
@@ -295,7 +296,7 @@ fn by_bowl(sections: &[SectionExposure]) -> Vec<BowlExposure> {
     let mut bowls: Vec<BowlExposure> = paintings
         .into_iter()
         .filter_map(|(bowl, mut painted)| {
-            painted.sort_by_key(|(at, section)| (at.ms, *section));
+            painted.order_by_key(|(at, section)| (at.ms, *section));
             let (oldest, newest) = (painted.first()?.0, painted.last()?.0);
             let mut sections: Vec<EntryId> = Vec::new();
             for (_, section) in painted {
@@ -307,7 +308,7 @@ fn by_bowl(sections: &[SectionExposure]) -> Vec<BowlExposure> {
             Some(BowlExposure { bowl: bowl.clone(), sections, oldest, newest, spread_ms })
         })
         .collect();
-    bowls.sort_by(|a, b| (a.oldest.ms, &a.bowl).cmp(&(b.oldest.ms, &b.bowl)));
+    bowls.order_by(|a, b| (a.oldest.ms, &a.bowl).cmp(&(b.oldest.ms, &b.bowl)));
     bowls
 }
 
@@ -341,7 +342,7 @@ pub fn reminders(exposure: &Exposure, timers: &[TimerView], now_ms: i64, n: usiz
     let alarms = next_alarms(timers, now_ms, n).into_iter().map(Reminder::Timer);
     let mut reminders: Vec<Reminder> =
         alarms.chain(exposure.limits().into_iter().map(Reminder::Longest)).collect();
-    reminders.sort_by_key(Reminder::due_ms);
+    reminders.order_by_key(Reminder::due_ms);
     reminders.truncate(n);
     reminders
 }

@@ -10,6 +10,7 @@ use super::salon::SalonView;
 use super::timer::{Certainty, TimerState, TimerView};
 use super::visit::{BowlState, SignState, VisitState, VisitView};
 use crate::ids::{DocId, EntryId, PersonId};
+use crate::order::InOrder as _;
 use crate::time::{Moment, TimerKind};
 use crate::trade::Told;
 
@@ -197,13 +198,13 @@ impl Floor {
         let of_visits = of_visits.map(|(visit, t)| on.timer(t, Some(visit), now));
         let mut timers: Vec<FloorTimer> = loose.chain(of_cards).chain(of_visits).collect();
         timers.retain(|t| t.state != TimerState::Stopped);
-        timers.sort_by(|a, b| {
+        timers.order_by(|a, b| {
             let key = |t: &FloorTimer| (t.due_ms.unwrap_or(i64::MAX), t.doc.clone(), t.timer.clone());
             key(a).cmp(&key(b))
         });
         let mut floor: Vec<FloorVisit> = visits.iter().map(|v| on.visit(v)).collect();
         floor.retain(|v| v.stage != Stage::Closed);
-        floor.sort_by(|a, b| {
+        floor.order_by(|a, b| {
             let key = |v: &FloorVisit| {
                 (v.planned_at_ms.or(v.opened_at_ms).unwrap_or(i64::MAX), v.opened_at_ms, v.visit.clone())
             };
@@ -336,6 +337,7 @@ fn tests(clients: &[ClientView], now: Moment) -> Vec<FloorTest> {
             });
         }
     }
-    tests.sort_by(|a, b| (a.readable_at_ms, &a.client, &a.test).cmp(&(b.readable_at_ms, &b.client, &b.test)));
+    tests
+        .order_by(|a, b| (a.readable_at_ms, &a.client, &a.test).cmp(&(b.readable_at_ms, &b.client, &b.test)));
     tests
 }

@@ -10,6 +10,7 @@ use serde_json::{Map, Value};
 
 use super::{Document, Revision};
 use crate::ids::{DocId, PersonId};
+use crate::order::Gather as _;
 
 /// What the file calls itself.
 pub const FORMAT: &str = "tailcomb client";
@@ -137,7 +138,7 @@ impl FileDoc {
         };
         Self {
             doc: document.id().clone(),
-            fields: names.iter().map(|name| (name.clone(), said(name))).collect(),
+            fields: names.iter().map(|name| (name.clone(), said(name))).gather(),
             entries: entries.collections().flat_map(of).collect(),
         }
     }

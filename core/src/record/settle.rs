@@ -11,6 +11,7 @@ use serde_json::{Map, Value};
 use super::timer::{self, TimerView};
 use super::{Document, Edit, Entry, RecordError, Revision, alert, client, day, salon, shelf, standing, tell};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
+use crate::order::InOrder as _;
 use crate::time::Moment;
 use crate::time::timer::Outcome;
 use crate::trade::{Told, term, told};
@@ -154,7 +155,7 @@ pub fn open_questions(document: &Document, zone: &TimeZone) -> Vec<OpenQuestion>
     for name in document.field_names() {
         open.extend(field_question(document, &name, zone));
     }
-    open.sort_by(|a, b| (a.kind, &a.id).cmp(&(b.kind, &b.id)));
+    open.order_by(|a, b| (a.kind, &a.id).cmp(&(b.kind, &b.id)));
     open
 }
 
@@ -298,7 +299,7 @@ fn field_choice(said: &super::Said) -> String {
     use sha2::Digest as _;
     let text = format!("{}\0{}\0{}", said.at_ms, said.by, said.value);
     let hash = sha2::Sha256::digest(text.as_bytes());
-    data_encoding::HEXLOWER.encode(hash.get(..6).unwrap_or_default())
+    hex::encode(hash.get(..6).unwrap_or_default())
 }
 
 /// Settles a question with one of its choices. What came up meanwhile stays a question.
@@ -390,7 +391,7 @@ pub fn history(document: &Document, zone: &TimeZone) -> Vec<HistoryLine> {
             lines.push((said.at_ms, position, line));
         }
     }
-    lines.sort_by(|a, b| (a.0, &a.2.entry, a.1).cmp(&(b.0, &b.2.entry, b.1)));
+    lines.order_by(|a, b| (a.0, &a.2.entry, a.1).cmp(&(b.0, &b.2.entry, b.1)));
     lines.into_iter().map(|(_, _, line)| line).collect()
 }
 

@@ -11,6 +11,7 @@ use serde_json::{Map, Value, json};
 use super::held::{Removal, version};
 use super::{Edit, Entry, RecordError, Revision, Version};
 use crate::ids::{EntryId, RevId};
+use crate::order::Gather as _;
 use crate::trade::{term, told};
 
 /// First statement.
@@ -74,7 +75,7 @@ impl<T: DeserializeOwned> Standing<T> {
 pub(super) fn stands(entry: &Entry) -> bool {
     let all = entry.revisions();
     let covers = |removal: &Revision| {
-        let known: BTreeSet<&RevId> = entry.history(&removal.id).into_iter().map(|r| &r.id).collect();
+        let known: BTreeSet<&RevId> = entry.history(&removal.id).into_iter().map(|r| &r.id).gather();
         all.iter().all(|r| r.what == REMOVED || known.contains(&r.id))
     };
     !all.iter().any(|r| r.what == REMOVED && covers(r))

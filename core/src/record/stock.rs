@@ -14,6 +14,7 @@ use super::held;
 use super::shelf::{PackUnit, ShelfItem, ShelfView, StockLevel};
 use super::visit::VisitView;
 use crate::ids::EntryId;
+use crate::order::InOrder as _;
 
 /// What is left of one product. Amounts in thousandths of the package's unit; a millilitre weighs a gram on the scale,
 /// as is common practice with developers.
@@ -75,7 +76,7 @@ pub fn stock(shelf: &ShelfView, days: &[DayView], visits: &[VisitView]) -> Vec<P
     let mut all: Vec<ProductStock> = offered
         .map(|item| one(item, days, used.get(&item.id).map(Vec::as_slice).unwrap_or_default()))
         .collect();
-    all.sort_by_key(|s| (s.name.to_lowercase(), s.product.clone()));
+    all.order_by_key(|s| (s.name.to_lowercase(), s.product.clone()));
     all
 }
 

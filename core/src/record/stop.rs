@@ -14,6 +14,7 @@ use super::reaction::ReactedTo;
 use super::salon::{AlertTestPeriod, SalonView};
 use super::screening::{Answer, REACTED_BEFORE, StandingQuestion};
 use super::visit::{Contents, LineRole, Override, VisitView};
+use crate::order::InOrder as _;
 use crate::time::Moment;
 use crate::trade::age::{MinimumAge, rule_told};
 use crate::trade::{Term, Told, term, told};
@@ -154,7 +155,7 @@ impl Stop {
         for one in &mut against {
             one.overridden = visit.overrides.iter().any(|o: &Override| o.covers(&one.fact));
         }
-        against.sort_by(|a, b| (a.kind, &a.fact).cmp(&(b.kind, &b.fact)));
+        against.order_by(|a, b| (a.kind, &a.fact).cmp(&(b.kind, &b.fact)));
         Self { stands: against.iter().any(|a| !a.overridden), against, asks }
     }
 

@@ -4,6 +4,7 @@
 mod words;
 
 use jiff::Timestamp;
+use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use serde_json::{Map, Value};
 
@@ -103,9 +104,14 @@ fn unsigned<T: TryFrom<i64>>(n: i64) -> Option<T> {
 /// An instant by the salon's clock, to the minute.
 pub(crate) fn instant(at_ms: i64, zone: &TimeZone) -> Filling {
     match Timestamp::from_millisecond(at_ms) {
-        Ok(at) => Filling::instant(at_ms, zone.to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string()),
+        Ok(at) => Filling::instant(at_ms, to_the_minute(&zone.to_datetime(at))),
         Err(_) => format!("{at_ms} ms").into(),
     }
+}
+
+/// `yyyy-mm-dd hh:mm`. A formatter that reads a pattern knows all there are, and a phone would load it for this one.
+pub(crate) fn to_the_minute(at: &DateTime) -> String {
+    format!("{} {:02}:{:02}", at.date(), at.hour(), at.minute())
 }
 
 /// `n / 10^places` without trailing zeros.

@@ -8,6 +8,7 @@ use serde_json::{Map, Value};
 use super::portable::{ClientFile, FORMAT, FileDoc, FileEntry, FileRevision, FileSaid, Made, VERSION};
 use super::{Document, MadeChange, RecordError};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
+use crate::order::Gather as _;
 use crate::trade::{Told, told};
 
 /// The largest file that is read, in bytes.
@@ -417,7 +418,7 @@ impl Renamed {
     /// What a revision says, under the new names.
     #[must_use]
     pub fn map(&self, map: &Map<String, Value>) -> Map<String, Value> {
-        map.iter().map(|(k, v)| (k.clone(), self.value(v))).collect()
+        map.iter().map(|(k, v)| (k.clone(), self.value(v))).gather()
     }
 
     /// An entry's name: some entries of a card carry the name of a visit.

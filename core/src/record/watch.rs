@@ -7,6 +7,7 @@ use super::client::{
 use super::screening::Answer;
 use super::zone::{self, Zone};
 use super::{Said, Version};
+use crate::order::InOrder as _;
 use crate::time::Moment;
 use crate::trade::{Term, Told, term, told};
 
@@ -18,7 +19,7 @@ pub(super) fn list(client: &ClientView) -> Vec<Watch> {
     screening(client, &mut list);
     hair(client, &mut list);
     chemical(client, &mut list);
-    list.sort_by_key(|w| w.kind);
+    list.order_by_key(|w| w.kind);
     list
 }
 
@@ -59,7 +60,7 @@ fn standing<T>(
     let standing = all.iter().filter(|s| s.stands);
     let mut said: Vec<(&Standing<T>, &Version<T>)> =
         standing.clone().flat_map(|s| s.versions.iter().map(move |v| (s, v))).collect();
-    said.sort_by(|a, b| {
+    said.order_by(|a, b| {
         let key = |v: &Version<T>| (std::cmp::Reverse(severity(&v.value)), v.at.ms, v.rev.clone());
         key(a.1).cmp(&key(b.1))
     });

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::{Station, StationError, sheet};
 use crate::ids::{DocId, EntryId};
+use crate::order::InOrder as _;
 use crate::record::Version;
 use crate::record::close::{Used, use_of};
 use crate::record::salon::SalonView;
@@ -263,6 +264,6 @@ fn beside(first: Vec<Fact>, second: Vec<Fact>) -> Vec<ComparedLine> {
         }
     }
     let place = |line: &ComparedLine| parts.iter().position(|p| *p == line.part.to_lowercase());
-    lines.sort_by_key(place);
+    lines.order_by_key(place);
     lines
 }

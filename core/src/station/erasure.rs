@@ -7,6 +7,7 @@ use serde_json::Value;
 
 use super::{Action, Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
+use crate::order::Gather as _;
 use crate::record::client::ClientField;
 use crate::record::{Stamp, erasure};
 use crate::store::ErasedHere;
@@ -102,7 +103,7 @@ impl Station {
 
     /// A client's card and visits: those that the card lists and those that say whose they are.
     pub(super) fn documents_of(&mut self, client: &DocId) -> Result<BTreeSet<DocId>, StationError> {
-        let mut docs: BTreeSet<DocId> = self.visits_of(client)?.into_iter().map(|past| past.visit).collect();
+        let mut docs: BTreeSet<DocId> = self.visits_of(client)?.into_iter().map(|past| past.visit).gather();
         docs.retain(|doc| doc.kind() == DocKind::Visit);
         docs.insert(client.clone());
         for row in self.replica.store().documents_named("visit/")? {

@@ -7,6 +7,7 @@ use jiff::civil::Date;
 
 use super::{Station, StationError};
 use crate::ids::{DocId, DocKind};
+use crate::order::{Gather as _, InOrder as _};
 use crate::record::client::ClientView;
 use crate::record::close::{CloseView, close_summary};
 use crate::record::day::DayView;
@@ -40,7 +41,7 @@ impl Station {
             floor.timers.extend(more.timers);
             floor.questions += other.questions;
         }
-        floor.timers.sort_by(|a, b| {
+        floor.timers.order_by(|a, b| {
             (a.due_ms.unwrap_or(i64::MAX), &a.doc, &a.timer).cmp(&(
                 b.due_ms.unwrap_or(i64::MAX),
                 &b.doc,
@@ -71,8 +72,8 @@ impl Station {
         more: &[DocId],
     ) -> Result<(Vec<VisitView>, Vec<ClientView>), StationError> {
         let of_kind = |kind| on_floor.iter().filter(move |id| id.kind() == kind).cloned();
-        let visits: BTreeSet<DocId> = of_kind(DocKind::Visit).chain(more.iter().cloned()).collect();
-        let mut cards: BTreeSet<DocId> = of_kind(DocKind::Client).collect();
+        let visits: BTreeSet<DocId> = of_kind(DocKind::Visit).chain(more.iter().cloned()).gather();
+        let mut cards: BTreeSet<DocId> = of_kind(DocKind::Client).gather();
         let mut read = Vec::with_capacity(visits.len());
         for id in &visits {
             let view = VisitView::read(self.document(id)?);

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::figures::{SeenPigment, held_against, level_seen, seen_at, shade_of};
 use super::{NewLine, Station, StationError, cautions};
 use crate::ids::DocId;
+use crate::order::InOrder as _;
 use crate::record::close::{Costing, costing};
 use crate::record::shelf::{Goods, ShelfItem, ShelfView, StockLevel};
 use crate::record::visit::{Formula, LineRole, Part, Target, VisitView};
@@ -121,7 +122,7 @@ impl Station {
                 found.push((mix, proposal));
             }
         }
-        found.sort_by(|(a, p), (b, q)| (a.off, p.reason.as_str()).cmp(&(b.off, q.reason.as_str())));
+        found.order_by(|(a, p), (b, q)| (a.off, p.reason.as_str()).cmp(&(b.off, q.reason.as_str())));
         found.truncate(MOST);
         if found.is_empty() {
             let near = told!(

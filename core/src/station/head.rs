@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::{Station, StationError, cautions};
 use crate::draw::{SectionMap, section_map};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::order::Gather as _;
 use crate::record::Edit;
 use crate::record::approval;
 use crate::record::exposure::SectionExposure;
@@ -201,7 +202,7 @@ impl Station {
     pub fn check_strand(&mut self, visit: &DocId, check: &Check) -> Result<EntryId, StationError> {
         let view = self.visit(visit)?;
         let on_it = view.exposure.section(&check.section).map(|s| s.on_hair.as_slice()).unwrap_or_default();
-        let bowls: BTreeSet<&EntryId> = on_it.iter().filter_map(|p| p.bowl.as_ref()).collect();
+        let bowls: BTreeSet<&EntryId> = on_it.iter().filter_map(|p| p.bowl.as_ref()).gather();
         self.edit_visit(visit, |edit: &mut Edit<'_, '_>| {
             let id = visit::record_check(edit, check)?;
             let now_ms = edit.stamp().at.ms;

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::figures::{held_against, said_beside};
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
+use crate::order::Gather as _;
 use crate::record::close::{self, DayUse};
 use crate::record::salon::Policies;
 use crate::record::shelf::{Goods, ShelfItem, ShelfView};
@@ -153,7 +154,7 @@ fn products(formula: &FormulaView) -> BTreeSet<String> {
         Some(product) => product.to_string(),
         None => line.name.to_lowercase(),
     };
-    lines.filter(|l| l.role != LineRole::Developer).map(name).collect()
+    lines.filter(|l| l.role != LineRole::Developer).map(name).gather()
 }
 
 #[cfg_attr(

@@ -65,7 +65,7 @@ pub use visits::{Briefing, Finishing, NewVisit, PastVisit};
 
 use crate::ids::{DocId, PersonId};
 use crate::record::digest::RecordDigest;
-use crate::record::{Document, Stamp, salon};
+use crate::record::{Document, MadeChange, Stamp, salon};
 use crate::store::Found;
 use crate::sync::{Engine, Fault, Happening, Lane, Outgoing, Replica, Status, Tell};
 use crate::time::{Clock, ClockReading, Moment};
@@ -200,19 +200,26 @@ impl Station {
         &mut self,
         work: impl FnOnce(&mut Action<'_>) -> Result<R, StationError>,
     ) -> Result<R, StationError> {
-        let by = self.person.clone().ok_or(StationError::NobodySignedIn)?;
-        let stamp = Stamp { by, at: self.now() };
+        let stamp = self.acts()?;
         let mut action = Action::new(&mut self.replica, stamp);
         let result = work(&mut action);
         let (made, touched) = action.into_parts();
-        let result = result.and_then(|result| {
-            self.replica.commit(&made)?;
-            Ok(result)
-        });
-        if result.is_err() {
-            self.replica.forget(&touched);
+        let kept = self.conclude(result.is_ok(), &made, &touched);
+        result.and_then(|result| kept.map(|()| result))
+    }
+
+    fn acts(&self) -> Result<Stamp, StationError> {
+        let by = self.person.clone().ok_or(StationError::NobodySignedIn)?;
+        Ok(Stamp { by, at: self.now() })
+    }
+
+    /// Keeps what an action made, or undoes it.
+    fn conclude(&mut self, keep: bool, made: &[MadeChange], touched: &Touched) -> Result<(), StationError> {
+        let kept = if keep { self.replica.commit(made) } else { Ok(()) };
+        if !keep || kept.is_err() {
+            self.replica.forget(touched);
         }
-        result
+        Ok(kept?)
     }
 
     /// How this station stands with the others.

@@ -2,7 +2,6 @@
 //! for by the other stations when somebody wants to see them. They travel beside the frames, so that a picture never
 //! holds up a timer.
 
-use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
 
 use super::{Station, StationError};
@@ -59,12 +58,12 @@ impl Station {
         let locked = key.lock(Purpose::Picture, picture);
         let hash = PictureHash::from(Sha256::digest(&locked));
         let photo = Photo {
-            sha256: HEXLOWER.encode(&Sha256::digest(picture)),
+            sha256: hex::encode(Sha256::digest(picture)),
             of,
             note: note.to_owned(),
             kept: Some(Kept {
-                hash: HEXLOWER.encode(&hash),
-                key: HEXLOWER.encode(key.bytes()),
+                hash: hex::encode(hash),
+                key: hex::encode(key.bytes()),
                 kind: kind.to_owned(),
                 bytes: u32::try_from(picture.len()).unwrap_or(u32::MAX),
             }),
@@ -192,7 +191,7 @@ fn opened(kept: &Kept, locked: &[u8]) -> Result<Vec<u8>, StationError> {
 }
 
 fn read_hex(text: &str) -> Option<[u8; 32]> {
-    HEXLOWER.decode(text.as_bytes()).ok()?.try_into().ok()
+    hex::decode(text).ok()?.try_into().ok()
 }
 
 /// What kind of picture begins so.

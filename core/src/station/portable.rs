@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::page::{ENGLISH, Page};
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::record::client::{ClientField, ClientView};
 use crate::record::portable::{ClientFile, FORMAT, FileDoc, FileEntry, FileRevision, Made, VERSION};
 use crate::record::schema::META;
@@ -77,11 +78,11 @@ impl Station {
             let began_ms = visit::glance(document.entries()).0.map_or(0, |o| o.at.ms);
             visits.push((began_ms, FileDoc::of(document)));
         }
-        visits.sort_by(|a, b| (a.0, &a.1.doc).cmp(&(b.0, &b.1.doc)));
+        visits.order_by(|a, b| (a.0, &a.1.doc).cmp(&(b.0, &b.1.doc)));
         let visits: Vec<FileDoc> = visits.into_iter().map(|(_, doc)| doc).collect();
         let card = FileDoc::of(self.document(client)?);
         let (salon, now) = (self.salon()?, self.now());
-        let mut said_by: BTreeSet<PersonId> = visits.iter().flat_map(FileDoc::people).cloned().collect();
+        let mut said_by: BTreeSet<PersonId> = visits.iter().flat_map(FileDoc::people).cloned().gather();
         said_by.extend(card.people().cloned());
         said_by.insert(by.clone());
         // People are named inside entries too: who holds the client, to whom she was offered.
@@ -99,7 +100,7 @@ impl Station {
                 salon: salon.name.latest().map_or_else(|| "a salon".to_owned(), |v| v.value.clone()),
                 zone: zone.iana_name().unwrap_or("UTC").to_owned(),
             },
-            people: said_by.iter().map(|id| (id.to_string(), salon.called(id).to_owned())).collect(),
+            people: said_by.iter().map(|id| (id.to_string(), salon.called(id).to_owned())).gather(),
             card,
             visits,
             not_here,
@@ -157,7 +158,7 @@ impl Station {
             let Some(id) = id else { continue };
             let new = self.unpacked(visit, &id, &names, &stamp, None)?;
             let mut wrong = |say| problems.push(Problem::at(&format!("visits[{i}]"), say));
-            if erasure::clients_of(&new.0) != BTreeSet::from([card.clone()]) {
+            if !erasure::clients_of(&new.0).iter().eq([&card]) {
                 wrong(told!("it is not a visit of this card"));
             } else if VisitView::read(&new.0).state.is_open() {
                 wrong(told!("it is not closed: close it at the salon that made the file, and export again"));
@@ -173,7 +174,7 @@ impl Station {
             return Err(unusable(&problems));
         }
         self.replica.commit_new(&made)?;
-        let others: BTreeSet<String> = names.people.into_values().collect();
+        let others: BTreeSet<String> = names.people.into_values().gather();
         Ok(BroughtIn { client: card, name, visits, others: others.into_iter().collect() })
     }
 

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::page::{ENGLISH, Page, PagePart, PartLook};
 use super::{Station, StationError};
 use crate::ids::PersonId;
+use crate::order::InOrder as _;
 use crate::record::close::{CloseView, Cost, Missing, Unfinished};
 use crate::record::salon::SalonView;
 use crate::record::shelf::{PackUnit, StockLevel};
@@ -211,7 +212,7 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
     people.extend(day.open_visits.iter().flat_map(|v| &v.holders).map(|h| h.person.id.clone()));
     people.extend(day.timers.iter().flat_map(|t| &t.holders).map(|h| h.id.clone()));
     people.extend(day.unfinished.iter().flat_map(|u| &u.held_by).cloned());
-    people.sort_by_key(|p| (salon.called(p).to_lowercase(), p.clone()));
+    people.order_by_key(|p| (salon.called(p).to_lowercase(), p.clone()));
     people.dedup();
     let rows = people.iter().map(|person| {
         let mixed = day.used.stylists.iter().find(|s| s.person.id == *person);
@@ -260,7 +261,7 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
 
 fn clock_of(salon: &SalonView, ms: i64) -> Told {
     let at = jiff::Timestamp::from_millisecond(ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    let shown = salon.time_zone().to_datetime(at).strftime("%Y-%m-%d %H:%M").to_string();
+    let shown = crate::record::tell::to_the_minute(&salon.time_zone().to_datetime(at));
     told!("{time}", time = Filling::instant(ms, shown))
 }
 

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::lookup::{Known, Wanted, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
+use crate::order::Gather as _;
 use crate::record::day::DayView;
 use crate::record::shelf::{self, Price, Product, ShelfItem, ShelfView, StockLevel};
 use crate::record::stock::{self, ProductStock};
@@ -118,7 +119,7 @@ impl Station {
             days.push(DayView::read(self.document(&found.id)?));
         }
         let begins = shelf.items.iter().filter_map(|i| stock::begins_ms(&i.id, &days)).min();
-        let mut visits: BTreeSet<DocId> = self.visits_on_floor()?.into_iter().collect();
+        let mut visits: BTreeSet<DocId> = self.visits_on_floor()?.into_iter().gather();
         // A visit that was planned on the day before may have been worked on after the count.
         let from = begins.and_then(|ms| salon.date(ms).yesterday().ok());
         let since = days.iter().filter(|d| from.is_some_and(|from| d.doc >= DocId::day(from)));

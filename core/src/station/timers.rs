@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::lookup::{Known, Wanted, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId};
+use crate::order::InOrder as _;
 use crate::record::exposure::{Reminder, reminders};
 use crate::record::timer::{self, Alarm, NewTimer, TimerView, next_alarms};
 use crate::record::visit::{self, VisitView};
@@ -74,7 +75,7 @@ impl Station {
         let now_ms = self.now().ms;
         let mut timers = self.all_timers()?;
         timers.retain(TimerView::is_live);
-        timers.sort_by_key(|t| (t.remaining_ms(now_ms).unwrap_or(i64::MAX), t.doc.clone(), t.id.clone()));
+        timers.order_by_key(|t| (t.remaining_ms(now_ms).unwrap_or(i64::MAX), t.doc.clone(), t.id.clone()));
         Ok(timers)
     }
 
@@ -277,7 +278,7 @@ impl Station {
         let now_ms = self.now().ms;
         let mut alarms = next_alarms(&self.timers()?, now_ms, n);
         alarms.extend(self.rinse_alarms()?);
-        alarms.sort_by_key(|a| a.due_ms);
+        alarms.order_by_key(|a| a.due_ms);
         alarms.truncate(n);
         Ok(alarms)
     }

@@ -8,6 +8,7 @@ use super::head::countersigned;
 use super::lookup::{Known, Wanted, bare, begins_so, could_be_short, pick};
 use super::{Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId, PersonId};
+use crate::order::InOrder as _;
 use crate::record::approval::{self, Lack};
 use crate::record::client::{
     self, AlertVerdict, Answered, Chemical, ChemicalKind, ClientView, Watch, WatchKind,
@@ -232,7 +233,7 @@ impl Station {
             newest.iter().rev().find_map(|r| serde_json::from_value(r.fields.get("value")?.clone()).ok())
         };
         let mut visits: Vec<PastVisit> = entries.of(VISITED).filter_map(|(_, entry)| read(entry)).collect();
-        visits.sort_by(|a, b| (b.at_ms, &b.visit).cmp(&(a.at_ms, &a.visit)));
+        visits.order_by(|a, b| (b.at_ms, &b.visit).cmp(&(a.at_ms, &a.visit)));
         Ok(visits)
     }
 
@@ -696,7 +697,7 @@ fn done_to_hair(view: &VisitView, now_ms: i64) -> Vec<Chemical> {
     };
     let mut results: Vec<(i64, &ZoneResult)> =
         view.results.iter().filter_map(|r| Some((r.said.versions.first()?.at.ms, r.value()?))).collect();
-    results.sort_by_key(|(at_ms, result)| (*at_ms, result.zone.clone()));
+    results.order_by_key(|(at_ms, result)| (*at_ms, result.zone.clone()));
     let mut done: Vec<Chemical> =
         results.iter().filter_map(|(_, r)| Some(of(&r.zone, kind(r.line_um.is_some())?, Some(r)))).collect();
     if done.is_empty()

@@ -7,6 +7,7 @@ use serde_bytes::ByteBuf;
 
 use super::replica::{KEYRING_SEEN, Replica, SyncError, add_delta};
 use crate::ids::DocId;
+use crate::order::Gather as _;
 use crate::record::{Document, erasure};
 use crate::store::{Peer, SetAside, Tx};
 use crate::wire::api::{Entry, Pulled};
@@ -229,11 +230,11 @@ impl Replica {
             self.merge_one(&id, &arrivals, &mut page, &mut merged, &mut seen)?;
             if let Some((salon, ..)) = merged.last() {
                 let named: BTreeSet<DocId> =
-                    erasure::erased(salon).into_iter().filter(|doc| !self.erased.contains(doc)).collect();
+                    erasure::erased(salon).into_iter().filter(|doc| !self.erased.contains(doc)).gather();
                 gone = self.reach(named)?;
             }
         }
-        let known: BTreeSet<DocId> = self.erased.union(&gone).cloned().collect();
+        let known: BTreeSet<DocId> = self.erased.union(&gone).cloned().gather();
         for (id, arrivals) in &by_doc {
             let count = u64::try_from(arrivals.len()).unwrap_or(u64::MAX);
             if known.contains(id) {

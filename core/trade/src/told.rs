@@ -175,10 +175,8 @@ impl Told {
         self.text.is_empty()
     }
 
-    /// For [`told!`](crate::told!), which has seen that names and places agree.
-    #[doc(hidden)]
-    #[must_use]
-    pub fn made(say: &str, with: Vec<(&str, Filling)>) -> Self {
+    /// Names and places agree.
+    fn made(say: &str, with: Vec<(&str, Filling)>) -> Self {
         let mut text = String::new();
         let mut rest = say;
         while let Some((before, after)) = rest.split_once('{') {
@@ -306,6 +304,35 @@ impl PartialEq<&str> for Term {
 impl From<Term> for Told {
     fn from(term: Term) -> Self {
         term.told()
+    }
+}
+
+/// A sentence while its places are filled, for [`told!`](crate::told!). One after the other: a list of them all, made where
+/// the sentence is said, is most of the code there, and there are hundreds.
+#[doc(hidden)]
+#[derive(Debug)]
+pub struct Telling {
+    say: &'static str,
+    with: Vec<(&'static str, Filling)>,
+}
+
+impl Telling {
+    /// A sentence with nothing in its places.
+    #[must_use]
+    pub const fn of(say: &'static str) -> Self {
+        Self { say, with: Vec::new() }
+    }
+
+    /// Fills a place.
+    #[inline(never)]
+    pub fn put(&mut self, name: &'static str, value: impl Into<Filling>) {
+        self.with.push((name, value.into()));
+    }
+
+    /// The sentence.
+    #[must_use]
+    pub fn told(self) -> Told {
+        Told::made(self.say, self.with)
     }
 }
 
@@ -510,10 +537,10 @@ macro_rules! told {
             $crate::told::fits($say, &[$(stringify!($name)),*]),
             "the places of this sentence are not the names given"
         );
-        $crate::told::Told::made(
-            $say,
-            vec![$((stringify!($name), $crate::told::Filling::from($crate::told!(@value $name $($value)?)))),*],
-        )
+        #[allow(unused_mut)]
+        let mut telling = $crate::told::Telling::of($say);
+        $(telling.put(stringify!($name), $crate::told!(@value $name $($value)?));)*
+        telling.told()
     }};
 }
 

@@ -25,14 +25,13 @@ macro_rules! bytes_type {
             /// Reads what `Display` writes.
             #[must_use]
             pub fn parse(text: &str) -> Option<Self> {
-                let upper = text.trim().to_ascii_uppercase();
-                Self::from_slice(&data_encoding::BASE32_NOPAD.decode(upper.as_bytes()).ok()?)
+                Self::from_slice(&crate::base32::decode(text.trim())?)
             }
         }
 
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str(&data_encoding::BASE32_NOPAD.encode(&self.0).to_ascii_lowercase())
+                f.write_str(&crate::base32::encode(&self.0))
             }
         }
 

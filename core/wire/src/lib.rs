@@ -5,6 +5,7 @@
 //! for whoever writes another implementation.
 
 pub mod api;
+mod base32;
 pub mod body;
 mod bounded;
 mod cbor;

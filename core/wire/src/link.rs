@@ -5,12 +5,11 @@
 
 use std::{fmt, str::FromStr};
 
-use data_encoding::BASE32_NOPAD;
 use sha2::{Digest, Sha256};
 use zeroize::Zeroizing;
 
 use crate::{
-    domain,
+    base32, domain,
     invitation::{Invitation, SECRET_BYTES},
 };
 
@@ -97,8 +96,7 @@ impl InvitationLink {
 
 fn read_secret(text: &str) -> Option<Invitation> {
     let (secret, check) = text.split_once('-')?;
-    let upper = Zeroizing::new(secret.to_ascii_uppercase());
-    let bytes = Zeroizing::new(BASE32_NOPAD.decode(upper.as_bytes()).ok()?);
+    let bytes = Zeroizing::new(base32::decode(secret)?);
     let secret: &[u8; SECRET_BYTES] = bytes.as_slice().try_into().ok()?;
     (check.to_ascii_lowercase() == check_of(secret)).then(|| Invitation::from_secret(secret))
 }
@@ -106,19 +104,15 @@ fn read_secret(text: &str) -> Option<Invitation> {
 /// Twenty bits of a hash, as four letters: one slip in a million passes.
 fn check_of(secret: &[u8; SECRET_BYTES]) -> String {
     let digest = Sha256::digest(domain::message(domain::LINK, &[secret]));
-    let mut text = base32(&digest);
+    let mut text = base32::encode(&digest);
     text.truncate(CHECK_CHARS);
     text
-}
-
-fn base32(bytes: &[u8]) -> String {
-    BASE32_NOPAD.encode(bytes).to_ascii_lowercase()
 }
 
 impl fmt::Display for InvitationLink {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let secret = self.invitation.secret();
-        write!(f, "{}/join#{}-{}", self.relay, base32(secret), check_of(secret))
+        write!(f, "{}/join#{}-{}", self.relay, base32::encode(secret), check_of(secret))
     }
 }
 
@@ -166,7 +160,7 @@ mod tests {
     #[test]
     fn the_secret_stands_only_behind_the_hash_sign() {
         let text = link().to_string();
-        let secret = base32(&[0x9c; 20]);
+        let secret = base32::encode(&[0x9c; 20]);
         assert_eq!(text.find(&secret), text.find('#').map(|at| at + 1));
         assert!(!format!("{:?}", link()).contains(&secret));
     }

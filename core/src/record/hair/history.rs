@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::{Chemical, ChemicalKind, LineMeasured};
 use crate::ids::{DocId, EntryId, PersonId};
+use crate::order::InOrder as _;
 use crate::record::Version;
 use crate::record::client::{ClientField, ClientView};
 use crate::record::standing::Standing;
@@ -122,7 +123,7 @@ impl HairHistory {
         let mut reaches: Vec<Reach> = done.iter().map(|d| Reach::of(&d.said.zone)).collect();
         reaches.extend(lines.iter().map(|l| Reach::of(&l.value.zone)));
         reaches.extend(Zone::ALL.into_iter().filter(|z| !porosity(card, *z).is_empty()).map(Reach::Zone));
-        reaches.sort_by_key(|r| (matches!(r, Reach::AllOver), r.clone()));
+        reaches.order_by_key(|r| (matches!(r, Reach::AllOver), r.clone()));
         reaches.dedup();
         let zones = reaches.iter().map(|reach| zone_history(card, reach, &done, &lines, now_ms, unit));
         let chemical = card.chemical.iter().map(|c| c.unreadable);
@@ -151,7 +152,7 @@ fn all_done(card: &ClientView, now_ms: i64) -> Vec<ZoneDone> {
         entry.versions.iter().map(one).collect::<Vec<_>>()
     };
     let mut done: Vec<ZoneDone> = card.chemical.iter().filter(|c| c.stands).flat_map(of).collect();
-    done.sort_by(|a, b| (b.said.done_at_ms, &a.entry).cmp(&(a.said.done_at_ms, &b.entry)));
+    done.order_by(|a, b| (b.said.done_at_ms, &a.entry).cmp(&(a.said.done_at_ms, &b.entry)));
     done
 }
 

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::ChemicalKind;
 use super::history::{HairHistory, ZoneHistory};
+use crate::order::InOrder as _;
 use crate::record::visit::{LineRole, VisitView};
 use crate::record::zone::{self, Reach, Zone};
 use crate::trade::{Term, Told, term, told};
@@ -96,7 +97,7 @@ pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
             all.push(HairWarning { kind, zone: zone.zone.clone(), text });
         };
         let mut kinds: Vec<ChemicalKind> = zone.done.iter().map(|d| d.said.kind).collect();
-        kinds.sort_unstable();
+        kinds.order_by(Ord::cmp);
         kinds.dedup();
         if planned.peroxide && touched {
             for (kind, text) in INCOMPATIBLE {
@@ -138,7 +139,7 @@ pub fn warnings(history: &HairHistory, planned: &Planned) -> Vec<HairWarning> {
             add(HairWarningKind::History, care.told());
         }
     }
-    all.sort_by_key(|w| w.kind);
+    all.order_by_key(|w| w.kind);
     all
 }
 

@@ -9,6 +9,7 @@ use super::TIMERS;
 use super::alarms::Next;
 use super::event::TimerEvent;
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 use crate::time::timer::{
     Candidate, Node, Outcome, Phase, Schedule, Step, TimerKind, evaluate, evaluate_chain,
@@ -177,7 +178,7 @@ impl TimerView {
         } else {
             let mut holders: Vec<PersonId> =
                 entry.newest_of(holds).into_iter().map(|r| r.by.clone()).collect();
-            holders.sort();
+            holders.order_by(Ord::cmp);
             holders.dedup();
             holders
         };
@@ -398,7 +399,7 @@ fn holds(revision: &Revision) -> bool {
 
 fn nodes(revisions: &[&Revision], steps: &[Option<Step>]) -> Vec<Node> {
     let positions: BTreeMap<&RevId, usize> =
-        revisions.iter().enumerate().map(|(position, r)| (&r.id, position)).collect();
+        revisions.iter().enumerate().map(|(position, r)| (&r.id, position)).gather();
     let node = |(revision, step): (&&Revision, &Option<Step>)| {
         let after = revision.after.iter().filter_map(|id| positions.get(id).copied()).collect();
         Node { at: revision.at, step: *step, after }
@@ -420,7 +421,7 @@ fn question(schedule: &Schedule, revisions: &[&Revision]) -> Option<Question> {
         })
     });
     let mut branches = schedule.branches.clone();
-    branches.sort_by_key(|(position, candidate)| (candidate.due_ms, *position));
+    branches.order_by_key(|(position, candidate)| (candidate.due_ms, *position));
     let choices = branches.iter().filter_map(|(position, candidate)| {
         Some(Choice { by: revisions.get(*position)?.by.clone(), outcome: outcome(candidate) })
     });

@@ -10,6 +10,7 @@ use super::formula::{FORMULA, Formula, FormulaView, LineRole};
 use super::item::{self, Side, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
+use crate::order::InOrder as _;
 use crate::record::stored;
 use crate::time::{Moment, TimerKind};
 use crate::trade::mix::{Line, LineKind, ProductKind, Weighing};
@@ -242,7 +243,7 @@ impl BowlView {
     pub(super) fn all(entries: &Entries, timers: &[TimerView]) -> Vec<Self> {
         let mut bowls: Vec<Self> =
             entries.of(BOWL).map(|(id, entry)| Self::read(id, entry, timers)).collect();
-        bowls.sort_by_key(|b| (b.mixed_at.map_or(i64::MAX, |at| at.ms), b.label.text.clone(), b.id.clone()));
+        bowls.order_by_key(|b| (b.mixed_at.map_or(i64::MAX, |at| at.ms), b.label.text.clone(), b.id.clone()));
         bowls
     }
 
@@ -380,7 +381,7 @@ pub fn weighings(document: &Document, bowl: &EntryId) -> Result<Vec<Version<Cont
         _ => None,
     };
     let mut all: Vec<Version<Contents>> = entry.revisions().into_iter().filter_map(read).collect();
-    all.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+    all.order_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
     Ok(all)
 }
 

@@ -8,6 +8,7 @@ use super::handover::Holders;
 use super::item::{self, Tells};
 use super::{OpenQuestion, Override, VisitView};
 use crate::ids::{DocId, EntryId, RevId};
+use crate::order::InOrder as _;
 use crate::record::client::{Answer, Watch};
 use crate::record::exposure::{Reminder, reminders};
 use crate::record::timer::{Certainty, TimerNow, TimerView};
@@ -158,7 +159,7 @@ pub struct HandoverBrief {
 #[must_use]
 pub fn brief(visit: &VisitView, watch_card: Vec<Watch>, now_ms: i64) -> HandoverBrief {
     let mut timers: Vec<&TimerView> = visit.timers.iter().filter(|t| t.is_live()).collect();
-    timers.sort_by_key(|t| (t.remaining_ms(now_ms).unwrap_or(i64::MAX), t.id.clone()));
+    timers.order_by_key(|t| (t.remaining_ms(now_ms).unwrap_or(i64::MAX), t.id.clone()));
     let names = |wanted: &dyn Fn(&super::SectionView) -> bool| -> Vec<String> {
         visit.sections.iter().filter(|s| wanted(s)).map(|s| s.name().to_owned()).collect()
     };

@@ -12,6 +12,7 @@ use super::open_for_work;
 use super::plan::{GOAL, TARGET};
 use super::section::SECTION;
 use crate::ids::{EntryId, PersonId, RevId};
+use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
 use crate::trade::{term, told};
 
@@ -29,7 +30,7 @@ uniffi::custom_type!(
     /// What of a plan somebody saw: of each entry, the names of the revisions that stood.
     Seen, std::collections::HashMap<String, String>, {
         lower: |seen| seen.0.into_iter().collect(),
-        try_lift: |seen| Ok(Seen(seen.into_iter().collect())),
+        try_lift: |seen| Ok(Seen(seen.into_iter().gather())),
     }
 );
 
@@ -40,7 +41,7 @@ impl Seen {
         let all = [GOAL, TARGET, SECTION, FORMULA, LINE].into_iter().flat_map(|collection| {
             entries.of(collection).map(move |(id, entry)| (format!("{collection}/{id}"), standing(entry)))
         });
-        Self(all.collect())
+        Self(all.gather())
     }
 
     /// Whether there is no plan.
@@ -58,14 +59,14 @@ impl Seen {
             .filter_map(|name| name.split_once('/'))
             .map(|(collection, entry)| (collection.to_owned(), EntryId::new(entry)))
             .collect();
-        changed.sort();
+        changed.order_by(Ord::cmp);
         changed
     }
 }
 
 fn standing(entry: &Entry) -> String {
     let mut ids: Vec<RevId> = entry.newest_ids();
-    ids.sort();
+    ids.order_by(Ord::cmp);
     ids.iter().map(RevId::as_str).collect::<Vec<_>>().join(" ")
 }
 
@@ -161,7 +162,7 @@ pub(super) fn all(entries: &Entries) -> Vec<Countersign> {
     let now = Seen::now(entries);
     let mut all: Vec<Countersign> =
         entries.of(COUNTERSIGN).filter_map(|(id, entry)| read(id, entry, &now)).collect();
-    all.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+    all.order_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
     all
 }
 

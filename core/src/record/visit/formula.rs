@@ -7,6 +7,7 @@ use super::super::{Edit, Entries, Entry, RecordError, held};
 use super::item::{self, Item, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
+use crate::order::InOrder as _;
 use crate::trade::mix::{DeveloperPart, DeveloperSide, ProductKind, ProductPart, Recipe, Share};
 use crate::trade::strength::label_percent;
 use crate::trade::{Millis, Ratio, Told, TradeError, Volumes, term, told};
@@ -151,7 +152,7 @@ impl FormulaView {
         let with_lines = |(id, entry): (&EntryId, &Entry)| {
             let of_it = all_lines.iter().filter(|(_, formula)| formula == id);
             let mut lines: Vec<Item<Line>> = of_it.map(|(line, _)| line.clone()).collect();
-            lines.sort_by_key(|line| (line.value().map_or(i64::MAX, |l| l.order), line.id.clone()));
+            lines.order_by_key(|line| (line.value().map_or(i64::MAX, |l| l.order), line.id.clone()));
             let formula = match item::read(id, entry) {
                 Some(formula) => formula,
                 None if lines.is_empty() => return None,

@@ -10,6 +10,7 @@ pub(super) use super::super::held::optional_text;
 use super::super::held::{self, Removal};
 use super::super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
 use crate::ids::{EntryId, PersonId, RevId};
+use crate::order::InOrder as _;
 use crate::time::Moment;
 use crate::trade::{Level, Term, Told, term, told};
 
@@ -125,7 +126,7 @@ impl<T: Tells + PartialEq> Item<T> {
         }
         let said = self.said.versions.iter().map(|v| Side::of(v, v.value.told()));
         let mut sides: Vec<Side> = said.chain(self.removed.iter().map(Side::of_removal)).collect();
-        sides.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+        sides.order_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
         sides
     }
 }

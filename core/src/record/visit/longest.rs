@@ -10,6 +10,7 @@ use super::item;
 use super::section::{SECTION, Section};
 use super::{BOWL, BowlView, FormulaView};
 use crate::ids::{DocId, EntryId};
+use crate::order::InOrder as _;
 use crate::record::exposure::HairEvent;
 use crate::time::TimerKind;
 use crate::time::timer::{Outcome, Phase};
@@ -173,7 +174,7 @@ pub fn rinse_alarms(doc: &DocId, entries: &Entries, now_ms: i64) -> Vec<Alarm> {
         }
     };
     let mut alarms: Vec<Alarm> = on_head.limits().into_iter().map(alarm).collect();
-    alarms.sort_by(|a, b| (a.due_ms, &a.timer).cmp(&(b.due_ms, &b.timer)));
+    alarms.order_by(|a, b| (a.due_ms, &a.timer).cmp(&(b.due_ms, &b.timer)));
     alarms
 }
 

@@ -70,6 +70,7 @@ use super::stop::Touch;
 use super::timer::{TIMERS, TimerView};
 use super::{Document, Edit, RecordError, schema};
 use crate::ids::{DocId, EntryId, RevId};
+use crate::order::InOrder as _;
 use state::open_for_work;
 
 /// The collections that this version knows.
@@ -161,7 +162,7 @@ impl VisitView {
         let exposure = Exposure::read(entries, |bowl| BowlView::longest_ms(entries, &formulas, bowl));
         let (opening, state, state_newer) = state::read(entries);
         let mut checks = item::list::<Check>(entries, CHECK);
-        checks.sort_by_key(|c| (c.said.versions.first().map_or(i64::MAX, |v| v.at.ms), c.id.clone()));
+        checks.order_by_key(|c| (c.said.versions.first().map_or(i64::MAX, |v| v.at.ms), c.id.clone()));
         let mut view = Self {
             doc: document.id().clone(),
             opening,

@@ -9,6 +9,7 @@ use super::super::held::{self, Removal};
 use super::super::{Edit, Entries, Entry, RecordError, stored};
 use super::open_for_work;
 use crate::ids::{EntryId, PersonId, RevId};
+use crate::order::InOrder as _;
 use crate::time::Moment;
 use crate::trade::{Told, term, told};
 
@@ -90,7 +91,7 @@ impl Override {
 /// All overrides, oldest first.
 pub(super) fn all(entries: &Entries) -> Vec<Override> {
     let mut all: Vec<Override> = entries.of(OVERRIDE).filter_map(|(id, entry)| read(id, entry)).collect();
-    all.sort_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
+    all.order_by(|a, b| (a.at.ms, &a.id).cmp(&(b.at.ms, &b.id)));
     all
 }
 

@@ -13,6 +13,7 @@ use super::{
     SCREENING, SECTION, TARGET, VISIT, VisitState, VisitView, open_for_work,
 };
 use crate::ids::{EntryId, RevId};
+use crate::order::InOrder as _;
 use crate::record::held;
 use crate::trade::{Term, Told, term, told};
 
@@ -169,7 +170,7 @@ fn on_hair(view: &VisitView, questions: &mut Vec<OpenQuestion>) {
             text: told!("rinsed it"),
         });
         let mut sides: Vec<Side> = painted.chain(rinsed).collect();
-        sides.sort_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
+        sides.order_by(|a, b| (a.at.ms, &a.rev).cmp(&(b.at.ms, &b.rev)));
         questions.push(OpenQuestion {
             about: About::OnHair,
             collection: ON_HAIR.to_owned(),

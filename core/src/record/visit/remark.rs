@@ -10,6 +10,7 @@ use super::super::{Edit, Entries, RecordError, held};
 use super::item::{self, Item, Tells};
 use super::open_for_work;
 use crate::ids::{EntryId, RevId};
+use crate::order::InOrder as _;
 use crate::trade::{Term, Told, term, told};
 
 /// Remarks.
@@ -66,7 +67,7 @@ pub(super) fn all(entries: &Entries) -> Vec<Item<Remark>> {
         let entry = entries.get(REMARK, id);
         entry.and_then(|e| e.revisions().first().map(|r| r.at.ms)).unwrap_or(i64::MAX)
     };
-    all.sort_by_key(|r| (first(&r.id), r.id.clone()));
+    all.order_by_key(|r| (first(&r.id), r.id.clone()));
     all
 }
 

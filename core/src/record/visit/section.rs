@@ -7,6 +7,7 @@ use super::super::{Edit, Entries, RecordError, held};
 use super::item::{self, Item, Tells};
 use super::{bowl, open_for_work};
 use crate::ids::{EntryId, RevId};
+use crate::order::InOrder as _;
 use crate::time::Moment;
 use crate::trade::{Told, term, told};
 
@@ -148,7 +149,7 @@ pub(super) fn all(entries: &Entries, exposures: &[SectionExposure]) -> Vec<Secti
             sections.push(SectionView { section: item, exposure: Some(exposure.clone()) });
         }
     }
-    sections.sort_by_key(|s| (s.section.value().map_or(i64::MAX, |v| v.order), s.section.id.clone()));
+    sections.order_by_key(|s| (s.section.value().map_or(i64::MAX, |v| v.order), s.section.id.clone()));
     sections
 }
 

@@ -12,6 +12,7 @@ use super::super::{Edit, Entries, Entry, RecordError, Revision};
 use super::item;
 use super::{BowlView, FormulaView};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
+use crate::order::Gather as _;
 use crate::time::Moment;
 use crate::trade::{term, told};
 
@@ -162,7 +163,7 @@ fn newest_state(entries: &Entries, entry: &Entry) -> VisitState {
             _ => String::new(),
         },
     });
-    VisitState::Asks { edits: edits.collect(), unknown: unknown.collect() }
+    VisitState::Asks { edits: edits.collect(), unknown: unknown.gather() }
 }
 
 /// How much is known of a visit, apart from whether it is open.
@@ -174,7 +175,7 @@ fn count(entries: &Entries) -> BTreeMap<String, u64> {
             (name.to_owned(), u64::try_from(revisions).unwrap_or(u64::MAX))
         })
         .filter(|(_, revisions)| *revisions > 0)
-        .collect()
+        .gather()
 }
 
 /// Refuses an edit of something that is no visit or is closed.
