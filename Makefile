@@ -12,6 +12,8 @@ SEEDS ?= 2000
 ONLY ?=
 N ?= 2000
 ARGS ?=
+# What the small library is for: the kind of machine that phones are.
+APP_TARGET ?= aarch64-unknown-linux-gnu
 
 step = @printf '\n== %s\n' "$(1)"
 
@@ -125,11 +127,11 @@ ffi:
 	cargo build --locked --release -p tailcomb-ffi
 	cargo build --locked -p tailcomb-ffi --features bindgen --bin tailcomb-bindgen
 
-# The same for packing: small. Not part of the tests, since it is another build of everything.
+# The same for packing: small, or it fails. Not part of the tests, since it is another build of everything.
 ffi-app:
+	@.ci/setup app $(if $(filter aarch64-unknown-linux-gnu,$(APP_TARGET)),aarch64)
 	$(call step,the library for native apps, made small)
-	cargo rustc --locked --profile release-app -p tailcomb-ffi --lib --crate-type cdylib -- -C link-arg=-Wl,--icf=all
-	@wc -c target/release-app/libtailcomb_ffi.so
+	bindings/ffi/build-app.sh $(APP_TARGET)
 
 swift: ffi
 	$(call step,the sources of the Swift package)

@@ -7,9 +7,11 @@ cd "$(dirname "$0")/../.."
 
 targets=(aarch64-apple-ios aarch64-apple-ios-sim x86_64-apple-ios aarch64-apple-darwin x86_64-apple-darwin)
 rustup target add "${targets[@]}"
+source bindings/ffi/small.sh
+build_with "${small_rustflags[@]}"
 for target in "${targets[@]}"; do
     echo "== $target"
-    cargo build --locked --release -p tailcomb-ffi --target "$target"
+    cargo rustc --locked --profile release-app -p tailcomb-ffi --lib --crate-type staticlib --target "$target"
 done
 
 out=bindings/swift
@@ -21,11 +23,11 @@ for crate in core ffi trade; do cp "$out/Sources/tailcomb_${crate}FFI/tailcomb_$
 for crate in core ffi trade; do cat "$out/Sources/tailcomb_${crate}FFI/module.modulemap"; done >"$work/headers/module.modulemap"
 
 library=libtailcomb_ffi.a
-lipo -create target/{aarch64-apple-ios-sim,x86_64-apple-ios}/release/$library -output "$work/sim/$library"
-lipo -create target/{aarch64,x86_64}-apple-darwin/release/$library -output "$work/mac/$library"
+lipo -create target/{aarch64-apple-ios-sim,x86_64-apple-ios}/release-app/$library -output "$work/sim/$library"
+lipo -create target/{aarch64,x86_64}-apple-darwin/release-app/$library -output "$work/mac/$library"
 rm -rf "$out/Tailcomb.xcframework"
 xcodebuild -create-xcframework \
-    -library target/aarch64-apple-ios/release/$library -headers "$work/headers" \
+    -library target/aarch64-apple-ios/release-app/$library -headers "$work/headers" \
     -library "$work/sim/$library" -headers "$work/headers" \
     -library "$work/mac/$library" -headers "$work/headers" \
     -output "$out/Tailcomb.xcframework"
