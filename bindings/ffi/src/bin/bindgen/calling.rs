@@ -1,7 +1,7 @@
 //! What a call from Kotlin pays for itself. UniFFI makes a structure for how each call went, and JNA writes and reads its
 //! fields by reflection, before and after; three calls make one question. Here the structure is kept for the thread's next
 //! call, and looked at closely only when something went wrong. It is no thread's while a call is under way, so that a host
-//! that is called within a call has another.
+//! that is called within a call has another. A thread of the library that has called Java stays known to Java.
 
 use crate::text::replaced;
 
@@ -63,8 +63,20 @@ pub(crate) fn kotlin(mut text: String) -> Result<String, String> {
     ] {
         text = replaced(&text, theirs, ours)?;
     }
+    // The smallest module has nothing to wait for.
+    if text.contains("uniffiRustCallAsync(") {
+        let theirs = "internal object uniffiRustFutureContinuationCallbackImpl: UniffiRustFutureContinuationCallback {\n";
+        text = replaced(&text, theirs, &format!("{theirs}{STAYS}"))?;
+    }
     Ok(text)
 }
+
+const STAYS: &str = "    init {
+        // Else each call from a thread of the library makes a thread of Java's, and takes it away again.
+        Native.setCallbackThreadInitializer(this, com.sun.jna.CallbackThreadInitializer(true, false, \"tailcomb\"))
+    }
+
+";
 
 #[cfg(test)]
 mod tests {
