@@ -15,14 +15,14 @@ target/debug/tailcomb-bindgen python target/release/libtailcomb_ffi.so "$to/gene
 rm -rf bindings/python/src/tailcomb/_native
 python bindings/python/stubs.py "$to/generated" bindings/python/src/tailcomb/_native
 
-# maturin asks a program of this name, last of all before it packs: `generate --no-format --language python --out-dir
-# FOLDER … LIBRARY`. The library's own symbols say what it offers, so it is read before it is stripped.
+# maturin asks a program of this name, last of all before it packs: `generate … --out-dir FOLDER … LIBRARY`. The library's
+# own symbols say what it offers, so it is read before it is stripped.
 cat >"$to/bin/uniffi-bindgen" <<EOF
 #!/usr/bin/env bash
 set -euo pipefail
-[ "\$5" = --out-dir ]
 library=\${@: -1}
-"$PWD/target/debug/tailcomb-bindgen" python "\$library" "\$6"
+while [ "\$1" != --out-dir ]; do shift; done
+"$PWD/target/debug/tailcomb-bindgen" python "\$library" "\$2"
 strip --strip-unneeded -o "\$library.stripped" "\$library"
 mv "\$library.stripped" "\$library"
 EOF
