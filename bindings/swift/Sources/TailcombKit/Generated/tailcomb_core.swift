@@ -1472,6 +1472,21 @@ public protocol StationProtocol: AnyObject, Sendable {
     func useUpBowl(visit: DocId, bowl: EntryId) async throws 
     
     /**
+     * The tables of a page as CSV (RFC 4180), for a spreadsheet: first its facts; then each record begins with its
+     * table's title, and of each table the columns come first.
+     *
+     * # Errors
+     * [`StationError::Input`] for a page that cannot be written.
+     */
+    func pageCsv(page: Page) async throws  -> String
+    
+    /**
+     * A page as one HTML file to be read or printed: everything in it, nothing fetched, every text escaped. `language`
+     * is that of its words (BCP 47), for whatever reads it aloud or hyphenates it.
+     */
+    func pageHtml(page: Page, language: String) async throws  -> String
+    
+    /**
      * Puts somebody on the staff.
      *
      * # Errors
@@ -1581,12 +1596,20 @@ public protocol StationProtocol: AnyObject, Sendable {
     func photosUnsent() async throws  -> UInt64
     
     /**
-     * Everything of one client as a page to read or print: one HTML file with everything in it.
+     * Everything of one client as a page to read or print, in English: one HTML file with everything in it.
      *
      * # Errors
      * [`StationError`].
      */
     func clientAsPage(client: DocId) async throws  -> String
+    
+    /**
+     * Everything of one client as a page: see [`Page`].
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func clientPageTold(client: DocId) async throws  -> Page
     
     /**
      * Everything of one client, as it stands here.
@@ -1687,7 +1710,7 @@ public protocol StationProtocol: AnyObject, Sendable {
     func relayUrl() async throws  -> String
     
     /**
-     * The close of a day as CSV, for a spreadsheet.
+     * The close of a day as CSV, for a spreadsheet, in English.
      *
      * # Errors
      * [`StationError`].
@@ -1695,12 +1718,20 @@ public protocol StationProtocol: AnyObject, Sendable {
     func closeCsv(date: Date) async throws  -> String
     
     /**
-     * The close of a day as a page to print: one HTML file with everything in it.
+     * The close of a day as a page to print, in English: one HTML file with everything in it.
      *
      * # Errors
      * [`StationError`].
      */
     func closePage(date: Date) async throws  -> String
+    
+    /**
+     * The close of a day as a page: see [`Page`].
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func closePageTold(date: Date) async throws  -> Page
     
     /**
      * The close of a day on one page.
@@ -2092,7 +2123,7 @@ public protocol StationProtocol: AnyObject, Sendable {
      * # Errors
      * [`StationError`], also for a length that hair does not grow in the time.
      */
-    func proposeNext(visit: DocId, regrowth: Micrometres) async throws  -> After
+    func proposeNext(visit: DocId, regrowth: Micrometres) async throws  -> NextProposal
     
     /**
      * Takes one of them off.
@@ -4376,6 +4407,42 @@ open func useUpBowl(visit: DocId, bowl: EntryId)async throws   {
 }
     
     /**
+     * The tables of a page as CSV (RFC 4180), for a spreadsheet: first its facts; then each record begins with its
+     * table's title, and of each table the columns come first.
+     *
+     * # Errors
+     * [`StationError::Input`] for a page that cannot be written.
+     */
+open func pageCsv(page: Page)async throws  -> String  {
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_page_csv_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypePage_lower(page),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * A page as one HTML file to be read or printed: everything in it, nothing fetched, every text escaped. `language`
+     * is that of its words (BCP 47), for whatever reads it aloud or hyphenates it.
+     */
+open func pageHtml(page: Page, language: String)async throws  -> String  {
+    return try await whenFree {
+    return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_page_html_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypePage_lower(page),
+        FfiConverterString.lower(language),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
      * Puts somebody on the staff.
      *
      * # Errors
@@ -4656,7 +4723,7 @@ open func photosUnsent()async throws  -> UInt64  {
 }
     
     /**
-     * Everything of one client as a page to read or print: one HTML file with everything in it.
+     * Everything of one client as a page to read or print, in English: one HTML file with everything in it.
      *
      * # Errors
      * [`StationError`].
@@ -4666,6 +4733,24 @@ open func clientAsPage(client: DocId)async throws  -> String  {
     return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
         uniffiCallStatus in
     uniffi_tailcomb_core_fn_method_station_client_as_page_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(client),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * Everything of one client as a page: see [`Page`].
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func clientPageTold(client: DocId)async throws  -> Page  {
+    return try await whenFree {
+    return try  FfiConverterTypePage_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_client_page_told_if_free(
             self.uniffiCloneHandle(),
         FfiConverterTypeDocId_lower(client),uniffiCallStatus
     )
@@ -4908,7 +4993,7 @@ open func relayUrl()async throws  -> String  {
 }
     
     /**
-     * The close of a day as CSV, for a spreadsheet.
+     * The close of a day as CSV, for a spreadsheet, in English.
      *
      * # Errors
      * [`StationError`].
@@ -4926,7 +5011,7 @@ open func closeCsv(date: Date)async throws  -> String  {
 }
     
     /**
-     * The close of a day as a page to print: one HTML file with everything in it.
+     * The close of a day as a page to print, in English: one HTML file with everything in it.
      *
      * # Errors
      * [`StationError`].
@@ -4936,6 +5021,24 @@ open func closePage(date: Date)async throws  -> String  {
     return try  FfiConverterString.lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
         uniffiCallStatus in
     uniffi_tailcomb_core_fn_method_station_close_page_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDate_lower(date),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * The close of a day as a page: see [`Page`].
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func closePageTold(date: Date)async throws  -> Page  {
+    return try await whenFree {
+    return try  FfiConverterTypePage_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_close_page_told_if_free(
             self.uniffiCloneHandle(),
         FfiConverterTypeDate_lower(date),uniffiCallStatus
     )
@@ -5916,9 +6019,9 @@ open func openVisit(new: NewVisit)async throws  -> DocId  {
      * # Errors
      * [`StationError`], also for a length that hair does not grow in the time.
      */
-open func proposeNext(visit: DocId, regrowth: Micrometres)async throws  -> After  {
+open func proposeNext(visit: DocId, regrowth: Micrometres)async throws  -> NextProposal  {
     return try await whenFree {
-    return try  FfiConverterTypeAfter_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+    return try  FfiConverterTypeNextProposal_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
         uniffiCallStatus in
     uniffi_tailcomb_core_fn_method_station_propose_next_if_free(
             self.uniffiCloneHandle(),
@@ -10352,7 +10455,7 @@ public struct CloseSheet: Equatable, Hashable {
     /**
      * When it was made, by the salon's clock.
      */
-    public var madeAt: String
+    public var madeAt: Told
     /**
      * Whether the day is closed.
      */
@@ -10385,7 +10488,7 @@ public struct CloseSheet: Equatable, Hashable {
          */date: Date, 
         /**
          * When it was made, by the salon's clock.
-         */madeAt: String, 
+         */madeAt: Told, 
         /**
          * Whether the day is closed.
          */closed: Bool, 
@@ -10429,7 +10532,7 @@ public struct FfiConverterTypeCloseSheet: FfiConverterRustBuffer {
             try CloseSheet(
                 salon: FfiConverterString.read(from: &buf), 
                 date: FfiConverterTypeDate.read(from: &buf), 
-                madeAt: FfiConverterString.read(from: &buf), 
+                madeAt: FfiConverterTypeTold.read(from: &buf), 
                 closed: FfiConverterBool.read(from: &buf), 
                 isClear: FfiConverterBool.read(from: &buf), 
                 questions: FfiConverterTypeCount.read(from: &buf), 
@@ -10441,7 +10544,7 @@ public struct FfiConverterTypeCloseSheet: FfiConverterRustBuffer {
     public static func write(_ value: CloseSheet, into buf: inout [UInt8]) {
         FfiConverterString.write(value.salon, into: &buf)
         FfiConverterTypeDate.write(value.date, into: &buf)
-        FfiConverterString.write(value.madeAt, into: &buf)
+        FfiConverterTypeTold.write(value.madeAt, into: &buf)
         FfiConverterBool.write(value.closed, into: &buf)
         FfiConverterBool.write(value.isClear, into: &buf)
         FfiConverterTypeCount.write(value.questions, into: &buf)
@@ -20098,6 +20201,96 @@ public func FfiConverterTypeNewVisit_lower(_ value: NewVisit) -> RustBuffer {
 
 
 /**
+ * When to come again, as it is proposed: the reason in the language of whoever takes it up, and in their words from
+ * then on.
+ */
+public struct NextProposal: Equatable, Hashable {
+    /**
+     * The first day.
+     */
+    public var from: Date
+    /**
+     * The last day.
+     */
+    public var until: Date
+    /**
+     * For what.
+     */
+    public var service: String
+    /**
+     * Why then.
+     */
+    public var why: Told
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * The first day.
+         */from: Date, 
+        /**
+         * The last day.
+         */until: Date, 
+        /**
+         * For what.
+         */service: String, 
+        /**
+         * Why then.
+         */why: Told) {
+        self.from = from
+        self.until = until
+        self.service = service
+        self.why = why
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension NextProposal: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypeNextProposal: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> NextProposal {
+        return
+            try NextProposal(
+                from: FfiConverterTypeDate.read(from: &buf), 
+                until: FfiConverterTypeDate.read(from: &buf), 
+                service: FfiConverterString.read(from: &buf), 
+                why: FfiConverterTypeTold.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: NextProposal, into buf: inout [UInt8]) {
+        FfiConverterTypeDate.write(value.from, into: &buf)
+        FfiConverterTypeDate.write(value.until, into: &buf)
+        FfiConverterString.write(value.service, into: &buf)
+        FfiConverterTypeTold.write(value.why, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeNextProposal_lift(_ buf: RustBuffer) throws -> NextProposal {
+    return try FfiConverterTypeNextProposal.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypeNextProposal_lower(_ value: NextProposal) -> RustBuffer {
+    return FfiConverterTypeNextProposal.lower(value)
+}
+
+
+/**
  * A note.
  */
 public struct Note: Equatable, Hashable {
@@ -21112,6 +21305,224 @@ public func FfiConverterTypeOverride_lift(_ buf: RustBuffer) throws -> Override 
 #endif
 public func FfiConverterTypeOverride_lower(_ value: Override) -> RustBuffer {
     return FfiConverterTypeOverride.lower(value)
+}
+
+
+/**
+ * A page, in the words of its `text`s: an app in another language puts its own words there and hands it back.
+ */
+public struct Page: Equatable, Hashable {
+    /**
+     * What it is.
+     */
+    public var title: Told
+    /**
+     * What stands under the title.
+     */
+    public var lines: [Told]
+    /**
+     * One after another.
+     */
+    public var parts: [PagePart]
+    /**
+     * What stands below everything.
+     */
+    public var foot: [Told]
+    /**
+     * What a program reads first: the first record as CSV.
+     */
+    public var facts: [Told]
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * What it is.
+         */title: Told, 
+        /**
+         * What stands under the title.
+         */lines: [Told], 
+        /**
+         * One after another.
+         */parts: [PagePart], 
+        /**
+         * What stands below everything.
+         */foot: [Told], 
+        /**
+         * What a program reads first: the first record as CSV.
+         */facts: [Told]) {
+        self.title = title
+        self.lines = lines
+        self.parts = parts
+        self.foot = foot
+        self.facts = facts
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension Page: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypePage: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> Page {
+        return
+            try Page(
+                title: FfiConverterTypeTold.read(from: &buf), 
+                lines: FfiConverterSequenceTypeTold.read(from: &buf), 
+                parts: FfiConverterSequenceTypePagePart.read(from: &buf), 
+                foot: FfiConverterSequenceTypeTold.read(from: &buf), 
+                facts: FfiConverterSequenceTypeTold.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: Page, into buf: inout [UInt8]) {
+        FfiConverterTypeTold.write(value.title, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.lines, into: &buf)
+        FfiConverterSequenceTypePagePart.write(value.parts, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.foot, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.facts, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypePage_lift(_ buf: RustBuffer) throws -> Page {
+    return try FfiConverterTypePage.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypePage_lower(_ value: Page) -> RustBuffer {
+    return FfiConverterTypePage.lower(value)
+}
+
+
+/**
+ * A part of a page: sentences, then a table.
+ */
+public struct PagePart: Equatable, Hashable {
+    /**
+     * What it is about.
+     */
+    public var title: Told
+    /**
+     * How it is shown.
+     */
+    public var look: PartLook
+    /**
+     * Sentences.
+     */
+    public var lines: [Told]
+    /**
+     * The table's columns; none: there is no table.
+     */
+    public var columns: [Told]
+    /**
+     * Its rows, each as long as the columns.
+     */
+    public var rows: [[Told]]
+    /**
+     * A row of sums.
+     */
+    public var total: [Told]?
+    /**
+     * What stands there instead of a table without rows.
+     */
+    public var none: Told
+
+    // Default memberwise initializers are never public by default, so we
+    // declare one manually.
+    public init(
+        /**
+         * What it is about.
+         */title: Told, 
+        /**
+         * How it is shown.
+         */look: PartLook, 
+        /**
+         * Sentences.
+         */lines: [Told], 
+        /**
+         * The table's columns; none: there is no table.
+         */columns: [Told], 
+        /**
+         * Its rows, each as long as the columns.
+         */rows: [[Told]], 
+        /**
+         * A row of sums.
+         */total: [Told]?, 
+        /**
+         * What stands there instead of a table without rows.
+         */none: Told) {
+        self.title = title
+        self.look = look
+        self.lines = lines
+        self.columns = columns
+        self.rows = rows
+        self.total = total
+        self.none = none
+    }
+
+    
+
+    
+}
+
+#if compiler(>=6)
+extension PagePart: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypePagePart: FfiConverterRustBuffer {
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> PagePart {
+        return
+            try PagePart(
+                title: FfiConverterTypeTold.read(from: &buf), 
+                look: FfiConverterTypePartLook.read(from: &buf), 
+                lines: FfiConverterSequenceTypeTold.read(from: &buf), 
+                columns: FfiConverterSequenceTypeTold.read(from: &buf), 
+                rows: FfiConverterSequenceSequenceTypeTold.read(from: &buf), 
+                total: FfiConverterOptionSequenceTypeTold.read(from: &buf), 
+                none: FfiConverterTypeTold.read(from: &buf)
+        )
+    }
+
+    public static func write(_ value: PagePart, into buf: inout [UInt8]) {
+        FfiConverterTypeTold.write(value.title, into: &buf)
+        FfiConverterTypePartLook.write(value.look, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.lines, into: &buf)
+        FfiConverterSequenceTypeTold.write(value.columns, into: &buf)
+        FfiConverterSequenceSequenceTypeTold.write(value.rows, into: &buf)
+        FfiConverterOptionSequenceTypeTold.write(value.total, into: &buf)
+        FfiConverterTypeTold.write(value.none, into: &buf)
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypePagePart_lift(_ buf: RustBuffer) throws -> PagePart {
+    return try FfiConverterTypePagePart.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypePagePart_lower(_ value: PagePart) -> RustBuffer {
+    return FfiConverterTypePagePart.lower(value)
 }
 
 
@@ -27444,7 +27855,7 @@ public struct Status: Equatable, Hashable {
     /**
      * Why the relay takes none of them, in its own words.
      */
-    public var photoRefused: String?
+    public var photoRefused: Told?
     /**
      * When the relay was last met, milliseconds of salon time.
      */
@@ -27460,7 +27871,7 @@ public struct Status: Equatable, Hashable {
     /**
      * Why the relay refuses this station, in its own words.
      */
-    public var refused: String?
+    public var refused: Told?
     /**
      * Documents that wait for changes which have not come.
      */
@@ -27497,7 +27908,7 @@ public struct Status: Equatable, Hashable {
          */photosUnsent: UInt64, 
         /**
          * Why the relay takes none of them, in its own words.
-         */photoRefused: String?, 
+         */photoRefused: Told?, 
         /**
          * When the relay was last met, milliseconds of salon time.
          */lastMetMs: Int64?, 
@@ -27509,7 +27920,7 @@ public struct Status: Equatable, Hashable {
          */caughtUp: Bool, 
         /**
          * Why the relay refuses this station, in its own words.
-         */refused: String?, 
+         */refused: Told?, 
         /**
          * Documents that wait for changes which have not come.
          */waiting: UInt64, 
@@ -27561,11 +27972,11 @@ public struct FfiConverterTypeStatus: FfiConverterRustBuffer {
             try Status(
                 unsent: FfiConverterUInt64.read(from: &buf), 
                 photosUnsent: FfiConverterUInt64.read(from: &buf), 
-                photoRefused: FfiConverterOptionString.read(from: &buf), 
+                photoRefused: FfiConverterOptionTypeTold.read(from: &buf), 
                 lastMetMs: FfiConverterOptionInt64.read(from: &buf), 
                 reachable: FfiConverterBool.read(from: &buf), 
                 caughtUp: FfiConverterBool.read(from: &buf), 
-                refused: FfiConverterOptionString.read(from: &buf), 
+                refused: FfiConverterOptionTypeTold.read(from: &buf), 
                 waiting: FfiConverterUInt64.read(from: &buf), 
                 setAside: FfiConverterUInt64.read(from: &buf), 
                 chainBreaks: FfiConverterUInt64.read(from: &buf), 
@@ -27578,11 +27989,11 @@ public struct FfiConverterTypeStatus: FfiConverterRustBuffer {
     public static func write(_ value: Status, into buf: inout [UInt8]) {
         FfiConverterUInt64.write(value.unsent, into: &buf)
         FfiConverterUInt64.write(value.photosUnsent, into: &buf)
-        FfiConverterOptionString.write(value.photoRefused, into: &buf)
+        FfiConverterOptionTypeTold.write(value.photoRefused, into: &buf)
         FfiConverterOptionInt64.write(value.lastMetMs, into: &buf)
         FfiConverterBool.write(value.reachable, into: &buf)
         FfiConverterBool.write(value.caughtUp, into: &buf)
-        FfiConverterOptionString.write(value.refused, into: &buf)
+        FfiConverterOptionTypeTold.write(value.refused, into: &buf)
         FfiConverterUInt64.write(value.waiting, into: &buf)
         FfiConverterUInt64.write(value.setAside, into: &buf)
         FfiConverterUInt64.write(value.chainBreaks, into: &buf)
@@ -34537,6 +34948,91 @@ public func FfiConverterTypePaintTimer_lower(_ value: PaintTimer) -> RustBuffer 
 
 
 /**
+ * How a part of a page is shown.
+ */
+
+public enum PartLook: Equatable, Hashable {
+    
+    /**
+     * As any.
+     */
+    case plain
+    /**
+     * Framed, so that it is not overlooked.
+     */
+    case watch
+    /**
+     * With a box to tick, where there is something.
+     */
+    case toDo
+
+
+
+
+
+}
+
+#if compiler(>=6)
+extension PartLook: Sendable {}
+#endif
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public struct FfiConverterTypePartLook: FfiConverterRustBuffer {
+    typealias SwiftType = PartLook
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> PartLook {
+        let variant: Int32 = try readInt(&buf)
+        switch variant {
+        
+        case 1: return .plain
+        
+        case 2: return .watch
+        
+        case 3: return .toDo
+        
+        default: throw UniffiInternalError.unexpectedEnumCase
+        }
+    }
+
+    public static func write(_ value: PartLook, into buf: inout [UInt8]) {
+        switch value {
+        
+        
+        case .plain:
+            writeInt(&buf, Int32(1))
+        
+        
+        case .watch:
+            writeInt(&buf, Int32(2))
+        
+        
+        case .toDo:
+            writeInt(&buf, Int32(3))
+        
+        }
+    }
+}
+
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypePartLook_lift(_ buf: RustBuffer) throws -> PartLook {
+    return try FfiConverterTypePartLook.lift(buf)
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
+public func FfiConverterTypePartLook_lower(_ value: PartLook) -> RustBuffer {
+    return FfiConverterTypePartLook.lower(value)
+}
+
+
+
+/**
  * Whether time passes.
  */
 
@@ -40305,6 +40801,31 @@ fileprivate struct FfiConverterSequenceTypeOverride: FfiConverterRustBuffer {
 #if swift(>=5.8)
 @_documentation(visibility: private)
 #endif
+fileprivate struct FfiConverterSequenceTypePagePart: FfiConverterRustBuffer {
+    typealias SwiftType = [PagePart]
+
+    public static func write(_ value: [PagePart], into buf: inout [UInt8]) {
+        let len = Int32(value.count)
+        writeInt(&buf, len)
+        for item in value {
+            FfiConverterTypePagePart.write(item, into: &buf)
+        }
+    }
+
+    public static func read(from buf: inout (data: Data, offset: Data.Index)) throws -> [PagePart] {
+        let len: Int32 = try readInt(&buf)
+        var seq = [PagePart]()
+        seq.reserveCapacity(Int(len))
+        for _ in 0 ..< len {
+            seq.append(try FfiConverterTypePagePart.read(from: &buf))
+        }
+        return seq
+    }
+}
+
+#if swift(>=5.8)
+@_documentation(visibility: private)
+#endif
 fileprivate struct FfiConverterSequenceTypePainting: FfiConverterRustBuffer {
     typealias SwiftType = [Painting]
 
@@ -43337,6 +43858,12 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_use_up_bowl() != 61015) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_tailcomb_core_checksum_method_station_page_csv_if_free() != 2410) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_page_html_if_free() != 15735) {
+        return InitializationResult.apiChecksumMismatch
+    }
     if (uniffi_tailcomb_core_checksum_method_station_add_person() != 61143) {
         return InitializationResult.apiChecksumMismatch
     }
@@ -43379,7 +43906,10 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_photos_unsent_if_free() != 53752) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_client_as_page_if_free() != 1102) {
+    if (uniffi_tailcomb_core_checksum_method_station_client_as_page_if_free() != 17477) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_client_page_told_if_free() != 31361) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_export_client_if_free() != 31988) {
@@ -43418,10 +43948,13 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_relay_url_if_free() != 15076) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_close_csv_if_free() != 48584) {
+    if (uniffi_tailcomb_core_checksum_method_station_close_csv_if_free() != 26479) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_close_page_if_free() != 51525) {
+    if (uniffi_tailcomb_core_checksum_method_station_close_page_if_free() != 1161) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_close_page_told_if_free() != 23818) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_close_sheet_if_free() != 61479) {
@@ -43565,7 +44098,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_open_visit() != 54809) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_propose_next_if_free() != 48287) {
+    if (uniffi_tailcomb_core_checksum_method_station_propose_next_if_free() != 26317) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_remove_after() != 39499) {
