@@ -307,6 +307,36 @@ test("a phone that slept past the end of a timer rings when it wakes, without a 
   await alone.close();
 });
 
+test("of a very full floor only what is in sight counts, and what comes into sight is right at once", async () => {
+  const { page } = second;
+  for (let n = 0; n < 60; n += 1) await started(`full ${n}`, `${40 + n}m`);
+  await floor(page);
+  const last = tile(page, /full 59$/);
+  await last.waitFor({ state: "attached" });
+  const figure = async () => {
+    const [minutes, seconds] = (await last.locator(".figure-big").textContent()).split(":").map(Number);
+    return minutes * 60 + seconds;
+  };
+  await page.waitForTimeout(1_500);
+  const before = await figure();
+  const changed = await page.evaluate(() => new Promise((done) => {
+    const names = new Set();
+    const watch = new MutationObserver((all) => {
+      for (const one of all) names.add(one.target.parentElement?.closest(".tile.timer")?.querySelector(".name").textContent);
+    });
+    watch.observe(document.body, { subtree: true, characterData: true });
+    setTimeout(() => done([...names]), 3_000);
+  }));
+  assert.ok(changed.includes("full 0") && !changed.includes("full 59"), changed.join());
+  assert.equal(await figure(), before);
+  await last.scrollIntoViewIfNeeded();
+  const { timers } = await terminal("floor", "--once");
+  const due_ms = Math.max(...timers.map((one) => one.due_ms));
+  await until("it is right", async () => Math.abs((await figure()) - (due_ms - Date.now()) / 1_000) <= 2);
+  await shot(page, "floor-many");
+  await swept();
+});
+
 test("the floor locks itself when nobody touches it, where that is wished", async () => {
   const { page } = first;
   await page.goto(`${relay.url}/#/settings`);

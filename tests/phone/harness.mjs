@@ -36,7 +36,7 @@ export class House {
 
   /** A relay that hands out the app in `app` (a folder under the project's), or the one built in. */
   async relay({ app, flags = [] } = {}) {
-    const relay = new Relay(join(await this.folder(), "relay.db"), app && resolve(root, app), flags);
+    const relay = new Relay(join(await this.folder(), "relay.db"), app, flags);
     this.#ends.push(() => relay.kill());
     await relay.start();
     return relay;
@@ -86,7 +86,7 @@ class Relay {
 
   /** Starts it; a second time at the same address. */
   async start() {
-    const app = this.app ? ["--app", this.app] : [];
+    const app = this.app ? ["--app", resolve(root, this.app)] : [];
     const child = spawn(program(), [
       "--json", "relay", "--listen", this.#listen, "--database", this.database, "--until-input-ends", ...app, ...this.flags,
     ], { stdio: ["pipe", "pipe", "pipe"] });

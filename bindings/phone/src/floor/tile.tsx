@@ -1,6 +1,7 @@
 // One timer on the floor. A tap opens it, holding stops it.
-import { useComputed, useSignal } from "@preact/signals";
+import { useComputed, useSignal, type ReadonlySignal } from "@preact/signals";
 import { memo } from "preact/compat";
+import { useLayoutEffect, useRef } from "preact/hooks";
 import { now, zone } from "../time.ts";
 import { useHold } from "../ui/press.tsx";
 import { Shape } from "../ui/shape.tsx";
@@ -10,16 +11,35 @@ import { state, type Running } from "./view.ts";
 
 interface Props { timer: Running; onOpen: (timer: Running) => void; onStop: (timer: Running) => void }
 
-/** The figure and the comb follow the clock by themselves; the tile around them is drawn when the core says something new. */
-export function Left({ timer }: { timer: Running }) {
+/**
+ * The figure and the comb follow the clock by themselves; the tile around them is drawn when the core says something new.
+ * `unseen` ones stand still until they are seen.
+ */
+export function Left({ timer, unseen }: { timer: Running; unseen?: ReadonlySignal<boolean> }) {
   const shown = useSignal(timer);
   shown.value = timer;
-  const left = useComputed(() => (shown.value.due_ms === undefined ? (shown.value.left_ms ?? 0) : shown.value.due_ms - now.value));
+  const left = useComputed(() => {
+    const { due_ms, left_ms } = shown.value;
+    return due_ms === undefined ? (left_ms ?? 0) : due_ms - (unseen?.value ? now.peek() : now.value);
+  });
   const figure = useComputed(() => (shown.value.state === "unreadable" ? "–" : countdown(left.value)));
   const minutes = useComputed(() => Math.ceil(left.value / 60_000));
-  return <><span class="figure-big">{figure}</span><Teeth minutes={minutes.value} /></>;
+  return <><span class="figure-big"><span>{figure}</span></span><Teeth minutes={minutes.value} /></>;
 }
 const Teeth = memo(Comb);
+
+/** Whether the browser leaves an element undrawn for being out of sight; always false where it does not say so. */
+function useUnseen() {
+  const element = useRef<HTMLLIElement>(null);
+  const unseen = useSignal(false);
+  // Before the first frame, which says it first.
+  useLayoutEffect(() => {
+    const follow = (event: Event) => { unseen.value = (event as ContentVisibilityAutoStateChangeEvent).skipped; };
+    element.current?.addEventListener("contentvisibilityautostatechange", follow);
+    return () => element.current?.removeEventListener("contentvisibilityautostatechange", follow);
+  }, []);
+  return { element, unseen };
+}
 
 function same(a: Props, b: Props): boolean {
   return a.onOpen === b.onOpen && a.onStop === b.onStop && JSON.stringify(a.timer) === JSON.stringify(b.timer);
@@ -27,14 +47,15 @@ function same(a: Props, b: Props): boolean {
 
 export const TimerTile = memo(({ timer, onOpen, onStop }: Props) => {
   const { handlers } = useHold(() => onStop(timer), () => onOpen(timer));
+  const { element, unseen } = useUnseen();
   const { shape, word, look } = state(timer);
   const looks = timer.look_ms === undefined ? "" : t("floor.look_at", { time: clockTime(timer.look_ms, zone.value) });
   const whose = [timer.client, timer.where, looks].filter(Boolean).join(" · ");
   return (
-    <li>
+    <li ref={element}>
       <button type="button" class={`tile timer hold ${look}`} aria-description={t("floor.tile.how")} {...handlers}>
         <span class="top"><Shape of={shape} size={22} /><span class="word">{word ? t(word) : ""}</span></span>
-        <Left timer={timer} />
+        <Left timer={timer} unseen={unseen} />
         <span class="name">{timer.label}</span>
         {whose && <span class="whose">{whose}</span>}
       </button>

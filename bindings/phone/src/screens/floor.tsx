@@ -61,7 +61,7 @@ function Board({ view, onOpen, onStop }: { view: FloorView; onOpen: (timer: Runn
       <header class="floor-head">
         <h1>{view.salon}</h1>
         <span class="quiet">{date(view.date)}</span>
-        <span class="wall">{clockTime(now.value, zone.value)}</span>
+        <Wall />
       </header>
       <main id="content" tabIndex={-1}>
         {view.day_closed && <p class="note">{t("floor.day_closed")}</p>}
@@ -108,6 +108,9 @@ function Board({ view, onOpen, onStop }: { view: FloorView; onOpen: (timer: Runn
     </>
   );
 }
+
+/** The time of day; by itself, for it follows the clock and the board does not. */
+const Wall = () => <span class="wall">{clockTime(now.value, zone.value)}</span>;
 
 /** A tile that leads somewhere, or only says what it says where that screen is not built. */
 function Go({ href, there, shape, look = "", children }: { href: string; there: boolean; shape: ShapeName; look?: string; children: ComponentChildren }) {
