@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { after, before, test } from "node:test";
 import { House, until } from "./harness.mjs";
-import { shot } from "./app.mjs";
+import { accessible, shot } from "./app.mjs";
 import { hold, open, pad, ready, salon, step, stock } from "./salon.mjs";
 
 let house, desk, relay, otto, mira;
@@ -316,5 +316,31 @@ part("the visit closes, every station states the same digest, and the day closes
   assert.equal(await page.getByText("This station holds").count(), 0, "a mark that can only differ is not shown beside those of the proof");
   await open(page, "visit", visit, "brief");
   assert.equal(await page.getByRole("button", { name: /Take over|Hand over/ }).count(), 0, "a closed visit is nobody's to take");
+});
+
+part("a closed visit is read at every one of its screens, and changed at none until it is opened again", async () => {
+  const { page } = otto;
+  for (const screen of ["plan", "sections", "formulas", "questions", "sign", "result", "after", "check", "paint", "bowls"]) {
+    await open(page, "visit", visit, screen);
+    await shown(page, "This visit is closed.");
+    assert.equal(await page.locator("main :is(.button, .glove)").count(), 0, `${screen} offers nothing that would be refused`);
+    assert.equal(await page.locator("main :is(input, textarea):enabled").count(), 0, `${screen} takes no words`);
+    await accessible(page, screen);
+    if (screen === "plan" || screen === "formulas" || screen === "sign") await shot(page, `closed-${screen}`);
+  }
+  await open(page, "visit", visit, "sections");
+  await page.locator("main button.row").first().click();
+  const sheet = page.locator("dialog.sheet");
+  await sheet.getByText("Name", { exact: true }).waitFor();
+  await shot(page, "closed-section");
+  assert.equal(await sheet.getByRole("button").count(), 1, "of a section there is all to read, and a key to leave it");
+  await sheet.getByRole("button", { name: "Close" }).click();
+
+  await open(page, "visit", visit);
+  await button(page, "Open it again").click();
+  await page.locator("dialog .choice label, dialog input").first().waitFor();
+  await page.locator("dialog input[type=text], dialog input:not([type])").first().fill("one section was missed");
+  await hold(page, page.locator("dialog .hold"));
+  await until("the visit goes on", async () => { await open(page, "visit", visit, "plan"); return (await page.locator("main .button").count()) > 0; });
   assert.deepEqual([otto.said, mira.said], [[], []], "no page complained");
 });

@@ -4,6 +4,7 @@ import { go, to } from "../route.ts";
 import { t } from "../words/index.ts";
 import { Screen, Show } from "../ui/frame.tsx";
 import { Questions } from "../ui/questions.tsx";
+import { Work } from "../ui/work.tsx";
 
 export function CardQuestions({ id }: { id: string }) {
   const live = useLive(`card ${id}`, (station) => station.client(id), [id]);
@@ -21,7 +22,7 @@ export function VisitQuestions({ id }: { id: string }) {
   return (
     <Screen title={t("ask.today")} back={to("visit", id)}>
       <p class="quiet">{t("ask.lead")}</p>
-      <Show live={live}>{(visit) => <Questions of={visit.screening} busy={busy} error={error} onSave={(answers) => void run((station) => station.screen(id, answers), () => go("visit", id))} />}</Show>
+      <Show live={live}>{(visit) => <Work view={visit}><Questions of={visit.screening} busy={busy} error={error} onSave={(answers) => void run((station) => station.screen(id, answers), () => go("visit", id))} /></Work>}</Show>
     </Screen>
   );
 }

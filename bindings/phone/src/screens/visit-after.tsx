@@ -10,6 +10,7 @@ import { Part, Pick } from "../ui/ask.tsx";
 import { Field, Form, Stepper } from "../ui/form.tsx";
 import { Empty, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button } from "../ui/press.tsx";
+import { isClosed, Work } from "../ui/work.tsx";
 import { itemName, last, length, listed } from "../work/said.ts";
 
 type Kind = After["kind"];
@@ -40,7 +41,7 @@ export function AfterColour({ id }: { id: string }) {
     <Screen title={t("after.title")} back={to("visit", id)}>
       <Show live={live}>
         {(view) => (
-          <>
+          <Work view={view}>
             <Part title={t("finish.title")}><Finishes id={id} view={view} onAdd={setFinish} /></Part>
             <Part title={t("after.rest")}>
               {view.after.length === 0 ? <Empty>{t("after.none")}</Empty> : (
@@ -51,13 +52,13 @@ export function AfterColour({ id }: { id: string }) {
                 {(["cut", "styling", "product", "home_care"] as const).map((kind) => <Button key={kind} onPress={() => setAfter({ said: blank[kind] })}>{t(`after.${kind}`)}</Button>)}
               </div>
               <Button look="main" wide big busy={busy} onPress={propose}>{t("after.propose")}</Button>
-              <p class="quiet small">{t("after.propose.how", { length: length(15_000, lengths.value) })}</p>
+              {!isClosed(view) && <p class="quiet small">{t("after.propose.how", { length: length(15_000, lengths.value) })}</p>}
             </Part>
-          </>
+            {finish && <EditFinish id={id} said={finish} onClose={() => setFinish(undefined)} />}
+            {after && <EditAfter id={id} {...after} onClose={() => setAfter(undefined)} />}
+          </Work>
         )}
       </Show>
-      {finish && <EditFinish id={id} said={finish} onClose={() => setFinish(undefined)} />}
-      {after && <EditAfter id={id} {...after} onClose={() => setAfter(undefined)} />}
     </Screen>
   );
 }

@@ -11,6 +11,7 @@ import { NumberPad, thousandths } from "../ui/form.tsx";
 import { Empty, Note, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button, ButtonLink, HoldButton } from "../ui/press.tsx";
 import { Shape } from "../ui/shape.tsx";
+import { Work } from "../ui/work.tsx";
 import { last } from "../work/said.ts";
 import { Scale } from "./visit-scale.tsx";
 
@@ -21,7 +22,7 @@ export function Bowls({ id }: { id: string }) {
     <Screen title={t("bowls.title")} back={to("visit", id)}>
       <Show live={live}>
         {({ view, brief, use }) => (
-          <>
+          <Work view={view}>
             {view.bowls.length === 0 && <Empty shape="bowl">{t("bowls.none")}</Empty>}
             {[...view.bowls].reverse().map((bowl) => (
               <Bowl key={bowl.id} visit={id} bowl={bowl} brief={brief.bowls.find((one) => one.bowl === bowl.id)} onScale={() => setScale(bowl)} used={use.bowls.find((one) => one.bowl === bowl.id)?.used_mg ?? null} />
@@ -30,7 +31,7 @@ export function Bowls({ id }: { id: string }) {
               <><ButtonLink look="main" big wide href={to("visit", id, "mix")}>{t("mix.new")}</ButtonLink><ButtonLink wide href={to("visit", id, "small-bowls")}>{t("small.title")}</ButtonLink></>
             )}
             <Cautions of={brief.cautions} />
-          </>
+          </Work>
         )}
       </Show>
       {scale && <Sheet title={t("scale.title")} onClose={() => setScale(undefined)}><Scale visit={id} bowl={scale} onDone={() => setScale(undefined)} /></Sheet>}

@@ -13,11 +13,12 @@ import { Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { HeadMap, SectionList } from "../ui/head-map.tsx";
 import { Button } from "../ui/press.tsx";
 import { StopNote } from "../ui/stop.tsx";
+import { isClosed } from "../ui/work.tsx";
 import { WatchList } from "./card.tsx";
 import { NextUp } from "./visit.tsx";
 
 export function Brief({ id }: { id: string }) {
-  const live = useLive(`brief ${id}`, async (station) => ({ briefing: await station.brief(id), map: await station.sectionMap(id), closed: (await station.visit(id)).state.state === "closed" }));
+  const live = useLive(`brief ${id}`, async (station) => ({ briefing: await station.brief(id), map: await station.sectionMap(id), closed: isClosed(await station.visit(id)) }));
   return <Show live={live} within={{ title: t("brief.title") }}>{(shown) => <Page id={id} {...shown} />}</Show>;
 }
 

@@ -11,6 +11,7 @@ import { Empty, Note, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { StatePatch, stateOf, stateTold } from "../ui/head-map.tsx";
 import { Button } from "../ui/press.tsx";
 import { LevelRow } from "../ui/tone.tsx";
+import { isClosed, Work } from "../ui/work.tsx";
 import { level, listed } from "../work/said.ts";
 
 const feels: readonly Feel[] = ["firm", "stretchy", "mushy", "breaking"];
@@ -30,23 +31,23 @@ export function CheckStrand({ id }: { id: string }) {
           const checks = listed(view.checks).reverse();
           const name = (of: string) => map.sections.find((one) => one.id === of)?.name ?? "?";
           return (
-            <>
+            <Work view={view}>
               {map.sections.length === 0 && <Empty>{t("map.empty")}</Empty>}
-              <div class="gloves">
+              {!isClosed(view) && <div class="gloves">
                 {[...on, ...rest].map((one) => <button type="button" key={one.id} class={`glove ${stateOf(one)}`} onClick={() => setSection(one)}><StatePatch state={stateOf(one)} size={40} /><strong>{one.label} · {one.name}</strong><span>{stateTold(one)}</span></button>)}
-              </div>
+              </div>}
               {checks.length > 0 && (
                 <Part title={t("check.before")}>
                   <Rows>
                     {checks.map(({ id: key, value, item, asks }) => {
                       const by = item.said.versions.at(-1)!;
                       return <Row key={key} shape={asks ? "asks" : value.feel === "breaking" || value.feel === "mushy" ? "warn" : "look"} title={name(value.section)} end={clockTime(by.at.ms, zone.value)}
-                        detail={[value.level_tenths && t("hair.level", { level: level(value.level_tenths) }), value.warmth, value.feel && t(`feel.${value.feel}`), value.note, personName(by.by)].filter(Boolean).join(" · ")} onPress={() => setRemoving(key)} />;
+                        detail={[value.level_tenths && t("hair.level", { level: level(value.level_tenths) }), value.warmth, value.feel && t(`feel.${value.feel}`), value.note, personName(by.by)].filter(Boolean).join(" · ")} {...(isClosed(view) ? {} : { onPress: () => setRemoving(key) })} />;
                     })}
                   </Rows>
                 </Part>
               )}
-            </>
+            </Work>
           );
         }}
       </Show>

@@ -12,6 +12,7 @@ import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/fram
 import { Button, ButtonLink } from "../ui/press.tsx";
 import { Remarks } from "../ui/remarks.tsx";
 import { Broken, costTold } from "../ui/weighed.tsx";
+import { Work } from "../ui/work.tsx";
 import { contested, last, level, listed } from "../work/said.ts";
 
 export const shareTold = (share: Line["share"]) => ("mg" in share ? weight(share.mg, weights.value) : t("share.parts", { n: share.milliparts / 1000 }));
@@ -24,23 +25,20 @@ export function Formulas({ id }: { id: string }) {
     <Screen title={t("formulas.title")} back={to("visit", id)}>
       <Show live={live}>
         {(view) => (
-          <>
+          <Work view={view}>
             {view.formulas.length === 0 && <Empty shape="bowl">{t("formulas.none")}</Empty>}
             {view.formulas.map((one) => <FormulaCard key={one.formula.id} visit={id} view={view} of={one} />)}
-            {!isClosed(view) && <ButtonLink look="main" big wide href={to("visit", id, "formula")}>{t("formula.new")}</ButtonLink>}
-            {!isClosed(view) && <ButtonLink wide href={to("visit", id, "gloss")}>{t("gloss.propose")}</ButtonLink>}
-            {!isClosed(view) && view.opening && <Button wide onPress={() => setRepeating(true)}>{t("formula.repeat")}</Button>}
+            <ButtonLink look="main" big wide href={to("visit", id, "formula")}>{t("formula.new")}</ButtonLink>
+            <ButtonLink wide href={to("visit", id, "gloss")}>{t("gloss.propose")}</ButtonLink>
+            {view.opening && <Button wide onPress={() => setRepeating(true)}>{t("formula.repeat")}</Button>}
             {repeating && view.opening && <Repeat visit={id} client={view.opening.client} onDone={(said) => { setCautions(said); setRepeating(false); }} onClose={() => setRepeating(false)} />}
-          </>
+          </Work>
         )}
       </Show>
       <Cautions of={cautions} />
     </Screen>
   );
 }
-
-/** What was mixed at a visit that is closed is read, and not changed any more. */
-const isClosed = (view: VisitView) => view.state.state === "closed";
 
 function FormulaCard({ visit, view, of }: { visit: string; view: VisitView; of: FormulaView }) {
   const { error, run } = useAct();
@@ -57,20 +55,18 @@ function FormulaCard({ visit, view, of }: { visit: string; view: VisitView; of: 
       <Rows>
         {lines.map((one) => (
           <Row key={one.id} title={`${one.value.name}${one.asks ? " ?" : ""}`} detail={[t(`role_of.${one.value.role}`), one.value.strength_mvol && volumes(one.value.strength_mvol)].filter(Boolean).join(" · ")}
-            end={<span class="figure">{shareTold(one.value.share)}</span>} {...(isClosed(view) ? {} : { onPress: () => setLine({ id: one.id, value: one.value }) })} />
+            end={<span class="figure">{shareTold(one.value.share)}</span>} onPress={() => setLine({ id: one.id, value: one.value })} />
         ))}
       </Rows>
       <Figures visit={visit} formula={of.formula.id} />
       {formula.note && <p>{formula.note}</p>}
       <Remarks visit={visit} view={view} on="formula" entry={of.formula.id} />
       <Trouble error={error} />
-      {!isClosed(view) && (
-        <div class="row-of">
-          <ButtonLink href={to("visit", visit, "formula", of.formula.id)}>{t("formula.change")}</ButtonLink>
-          <ButtonLink look="main" href={to("visit", visit, "mix")}>{t("mix.new")}</ButtonLink>
-          <Button look="quiet" onPress={() => setRemoving(true)}>{t("do.remove")}</Button>
-        </div>
-      )}
+      <div class="row-of">
+        <ButtonLink href={to("visit", visit, "formula", of.formula.id)}>{t("formula.change")}</ButtonLink>
+        <ButtonLink look="main" href={to("visit", visit, "mix")}>{t("mix.new")}</ButtonLink>
+        <Button look="quiet" onPress={() => setRemoving(true)}>{t("do.remove")}</Button>
+      </div>
       {removing && <Reason title={t("do.remove")} go={t("do.remove")} needed={false} error={error} onClose={() => setRemoving(false)} onGo={(why) => void run((station) => station.removeFormula(visit, of.formula.id, why), () => setRemoving(false))} />}
       {line && <LineSheet visit={visit} {...line} onClose={() => setLine(undefined)} />}
     </article>

@@ -13,6 +13,7 @@ import { Button } from "../ui/press.tsx";
 import { Remarks } from "../ui/remarks.tsx";
 import { Overrides, StopNote } from "../ui/stop.tsx";
 import { LevelRow, ToneStrip } from "../ui/tone.tsx";
+import { Work } from "../ui/work.tsx";
 import { last, level, listed, zoneName, zones } from "../work/said.ts";
 import { strips } from "../work/strips.ts";
 
@@ -30,7 +31,7 @@ export function Plan({ id }: { id: string }) {
     <Screen title={t("plan.title")} back={to("visit", id)}>
       <Show live={live}>
         {({ view, stop, warnings, card }) => (
-          <>
+          <Work view={view}>
             {stop.stands && <StopNote visit={id} stop={stop} />}
             <Overrides visit={id} of={view.overrides} />
             {stop.asks.length > 0 && <Rows><Row shape="asks" title={t("ask.open", { n: stop.asks.length })} href={to("visit", id, "questions")} /></Rows>}
@@ -44,7 +45,7 @@ export function Plan({ id }: { id: string }) {
             </Part>
             {target && <EditTarget id={id} view={view} {...target} onClose={() => setTarget(undefined)} />}
             {note && <EditNote id={id} {...note} onClose={() => setNote(undefined)} />}
-          </>
+          </Work>
         )}
       </Show>
     </Screen>

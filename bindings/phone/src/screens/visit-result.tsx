@@ -10,6 +10,7 @@ import { Field, Form, Stepper } from "../ui/form.tsx";
 import { Empty, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button } from "../ui/press.tsx";
 import { LevelRow, ToneStrip } from "../ui/tone.tsx";
+import { Work } from "../ui/work.tsx";
 import { length, level, listed, zoneName, zones } from "../work/said.ts";
 import { strips } from "../work/strips.ts";
 import { toneChoices } from "./visit-plan.tsx";
@@ -22,8 +23,14 @@ export function Result({ id }: { id: string }) {
   const [editing, setEditing] = useState<{ entry?: string; said: ZoneResult } | undefined>();
   return (
     <Screen title={t("result.title")} back={to("visit", id)}>
-      <Show live={live}>{({ view, card }) => <Zones view={view} card={card} onEdit={setEditing} />}</Show>
-      {editing && <Edit id={id} {...editing} onClose={() => setEditing(undefined)} />}
+      <Show live={live}>
+        {({ view, card }) => (
+          <Work view={view}>
+            <Zones view={view} card={card} onEdit={setEditing} />
+            {editing && <Edit id={id} {...editing} onClose={() => setEditing(undefined)} />}
+          </Work>
+        )}
+      </Show>
     </Screen>
   );
 }

@@ -10,6 +10,7 @@ import { Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { HeadMap, stateTold } from "../ui/head-map.tsx";
 import { Button } from "../ui/press.tsx";
 import { Remarks } from "../ui/remarks.tsx";
+import { Work } from "../ui/work.tsx";
 import { last, placeOf } from "../work/said.ts";
 
 const parts: readonly HeadPart[] = ["fringe", "top", "crown", "occipital", "nape", "temple", "side"];
@@ -24,12 +25,12 @@ export function Sections({ id }: { id: string }) {
         {({ map, view }) => {
           const said = (of: MapSection) => { const item = view.sections.find((one) => one.section.id === of.id); return item && last(item.section.said); };
           return (
-            <>
+            <Work view={view}>
               <HeadMap map={map} />
               {map.sections.length > 0 && <Rows>{map.sections.map((one) => { const section = said(one); return <Row key={one.id} {...(one.asks ? { shape: "asks" as const } : {})} title={`${one.label} · ${one.name}`} detail={[placeOf(one) !== one.name && placeOf(one), one.shape, one.strokes && strokesTold(one), stateTold(one)].filter(Boolean).join(" · ")} {...(section ? { onPress: () => setEditing({ entry: one.id, said: section }) } : {})} />; })}</Rows>}
               <Button look="main" big wide onPress={() => setEditing({ said: empty(map) })}>{t("section.add")}</Button>
               {editing && <Edit id={id} view={view} map={map} {...editing} onClose={() => setEditing(undefined)} />}
-            </>
+            </Work>
           );
         }}
       </Show>

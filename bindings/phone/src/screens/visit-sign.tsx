@@ -12,17 +12,33 @@ import { Note, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
 import { Button, HoldButton } from "../ui/press.tsx";
 import { Remarks } from "../ui/remarks.tsx";
 import { Overrides, StopNote } from "../ui/stop.tsx";
+import { isClosed, Work } from "../ui/work.tsx";
 import { last, level, listed, zoneName } from "../work/said.ts";
 import { shareTold } from "./visit-formulas.tsx";
 
 export function SignOff({ id }: { id: string }) {
   const live = useLive(`sign ${id}`, async (station) => ({ view: await station.visit(id), briefing: await station.brief(id), warnings: await station.hairWarnings(id) }));
-  return <Screen title={t("sign.off.title")} back={to("visit", id)}><Show live={live}>{(shown) => <Sign id={id} {...shown} />}</Show></Screen>;
+  return <Screen title={t("sign.off.title")} back={to("visit", id)}><Show live={live}>{(shown) => <Work view={shown.view}><Sign id={id} {...shown} /></Work>}</Show></Screen>;
 }
 
 const when = (ms: number) => clockTime(ms, zone.value);
 
 function Sign({ id, view, briefing, warnings }: { id: string; view: VisitView; briefing: Briefing; warnings: HairWarning[] }) {
+  return (
+    <>
+      {briefing.stop.stands && <StopNote visit={id} stop={briefing.stop} />}
+      <Overrides visit={id} of={view.overrides} />
+      {briefing.lacks ? <Note kind="look" shape="asks"><strong>{t(`lack.${briefing.lacks}`)}</strong></Note> : <p class="quiet">{t("sign.off.nothing")}</p>}
+      {warnings.map((one, i) => <Note key={i} kind="look"><span>{told(one.text)}</span></Note>)}
+      <PlanToRead id={id} view={view} />
+      {view.countersigns.length > 0 && <Part title={t("sign.off.said")}>{[...view.countersigns].reverse().map((one) => <Said key={one.id} of={one} />)}</Part>}
+      {!isClosed(view) && <Word id={id} view={view} />}
+    </>
+  );
+}
+
+/** What whoever is signed in can say to it: a trainer decides, others ask one. */
+function Word({ id, view }: { id: string; view: VisitView }) {
   const [note, setNote] = useState("");
   const [of, setOf] = useState("any");
   const { busy, error, run } = useAct();
@@ -32,12 +48,6 @@ function Sign({ id, view, briefing, warnings }: { id: string; view: VisitView; b
   const mine = open.some((one) => one.by === person.value?.id);
   return (
     <>
-      {briefing.stop.stands && <StopNote visit={id} stop={briefing.stop} />}
-      <Overrides visit={id} of={view.overrides} />
-      {briefing.lacks ? <Note kind="look" shape="asks"><strong>{t(`lack.${briefing.lacks}`)}</strong></Note> : <p class="quiet">{t("sign.off.nothing")}</p>}
-      {warnings.map((one, i) => <Note key={i} kind="look"><span>{told(one.text)}</span></Note>)}
-      <PlanToRead id={id} view={view} />
-      {view.countersigns.length > 0 && <Part title={t("sign.off.said")}>{[...view.countersigns].reverse().map((one) => <Said key={one.id} of={one} />)}</Part>}
       <Field label={role === "trainer" ? t("sign.off.remark") : t("sign.off.note")} value={note} onChange={setNote} lines={2} />
       <Trouble error={error} />
       {role === "trainer" ? (

@@ -14,6 +14,7 @@ import { HeadMap } from "../ui/head-map.tsx";
 import { Button, ButtonLink, HoldButton } from "../ui/press.tsx";
 import { Shape, type ShapeName } from "../ui/shape.tsx";
 import { StopNote } from "../ui/stop.tsx";
+import { isClosed } from "../ui/work.tsx";
 
 const all = async (station: import("@tailcomb/web").Station, id: string) => ({ view: await station.visit(id), briefing: await station.brief(id), map: await station.sectionMap(id) });
 
@@ -27,13 +28,13 @@ function Hub({ id, view, briefing, map }: { id: string; view: VisitView; briefin
   const [reopening, setReopening] = useState(false);
   const { brief, stop } = briefing;
   const own = (name: string) => to("visit", id, name);
-  const closed = view.state.state === "closed";
+  const closed = isClosed(view);
   const mine = brief.holders.now.some((one) => one.person === person.value?.id);
   const holders = brief.holders.now.map((one) => personName(one.person)).join(", ");
   return (
     <Screen title={briefing.client_name ?? t("visit.title")} back={view.opening ? to("client", view.opening.client) : to()}>
       <p class="quiet">{[brief.service, holders ? t("visit.held", { who: holders }) : t("visit.held.nobody"), closed && t("visit.closed")].filter(Boolean).join(" · ")}</p>
-      {stop.stands && <StopNote visit={id} stop={stop} />}
+      {stop.stands && !closed && <StopNote visit={id} stop={stop} />}
       {!mine && !closed && <Button look="main" big wide busy={busy} onPress={() => void run((station) => station.take(id), () => { location.hash = own("brief"); })}>{t("visit.take")}</Button>}
       {brief.questions.length > 0 && <Rows><Row shape="asks" title={t("settle.here", { n: brief.questions.length })} href={to("settle", id)} /></Rows>}
       {brief.next.length > 0 && <NextUp of={brief.next} map={map} />}

@@ -8,6 +8,7 @@ import { told } from "../words/told.ts";
 import { Field } from "./form.tsx";
 import { Sheet, Trouble } from "./frame.tsx";
 import { Button, HoldButton } from "./press.tsx";
+import { useReading } from "./reading.ts";
 import { Shape } from "./shape.tsx";
 
 /** One of the usual words by a tap, or another one by typing. `options`: what is kept, and how it is shown. */
@@ -18,7 +19,7 @@ export function Pick({ label, value, options, onChange, hint }: { label: string;
   const other = typing || (!known && value !== "");
   return (
     <div class="stack near">
-      <fieldset class="field bare">
+      <fieldset class="field bare" disabled={useReading()}>
         <legend class="label">{label}</legend>
         {hint && <span class="hint">{hint}</span>}
         <div class="choice">

@@ -3,6 +3,7 @@ import type { ComponentChildren } from "preact";
 import { useId } from "preact/hooks";
 import { t } from "../words/index.ts";
 import { Button } from "./press.tsx";
+import { useReading } from "./reading.ts";
 import { Shape } from "./shape.tsx";
 
 interface FieldProps {
@@ -19,7 +20,7 @@ interface FieldProps {
 export function Field({ label, value, onChange, hint, wrong, type = "text", lines, required = false, autocomplete = "off" }: FieldProps) {
   const id = useId();
   const said = [hint && `${id}-hint`, wrong && `${id}-wrong`].filter(Boolean).join(" ") || undefined;
-  const shared = { id, value, required, autocomplete, "aria-describedby": said, "aria-invalid": wrong ? true : undefined, autocapitalize: type === "text" ? ("sentences" as const) : ("off" as const) } satisfies Record<string, unknown>;
+  const shared = { id, value, required, autocomplete, disabled: useReading(), "aria-describedby": said, "aria-invalid": wrong ? true : undefined, autocapitalize: type === "text" ? ("sentences" as const) : ("off" as const) } satisfies Record<string, unknown>;
   return (
     <div class="field">
       <label for={id}>{label}</label>
@@ -36,7 +37,7 @@ export function Field({ label, value, onChange, hint, wrong, type = "text", line
 export function Choice<T extends string>({ label, value, options, onChange }: { label: string; value: T | undefined; options: readonly { value: T; text: ComponentChildren }[]; onChange: (value: T) => void }) {
   const name = useId();
   return (
-    <fieldset class="field" style={{ border: 0, padding: 0, margin: 0, minWidth: 0 }}>
+    <fieldset class="field" disabled={useReading()} style={{ border: 0, padding: 0, margin: 0, minWidth: 0 }}>
       <legend class="label" style={{ padding: 0, marginBottom: "0.375rem", fontWeight: 600 }}>{label}</legend>
       <div class="choice">
         {options.map((option) => (

@@ -8,6 +8,7 @@ import { status } from "../status.ts";
 import { t } from "../words/index.ts";
 import { refused } from "../words/told.ts";
 import { Button } from "./press.tsx";
+import { Reading, useReading } from "./reading.ts";
 import { Shape, type ShapeName } from "./shape.tsx";
 
 interface ScreenProps {
@@ -94,6 +95,8 @@ export const Rows = ({ children, label }: { children: ComponentChildren; label?:
 interface RowProps { title: ComponentChildren; detail?: ComponentChildren; end?: ComponentChildren; href?: string; onPress?: () => void; shape?: ShapeName }
 /** One line of a list: a link, a button, or just words. */
 export function Row({ title, detail, end, href, onPress, shape }: RowProps) {
+  // What only reads is added to by nobody.
+  if (useReading() && shape === "plus") return null;
   const inside = (
     <>
       {shape && <Shape of={shape} />}
@@ -126,7 +129,7 @@ export function Sheet({ title, onClose, children, gloves = false }: { title: str
         {!gloves && (
           <div class="head">
             <h2>{title}</h2>
-            <Button look="quiet" label={t("nav.close")} onPress={onClose}><Shape of="close" /></Button>
+            <Reading.Provider value={false}><Button look="quiet" label={t("nav.close")} onPress={onClose}><Shape of="close" /></Button></Reading.Provider>
           </div>
         )}
         {children}

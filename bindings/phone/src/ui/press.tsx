@@ -2,6 +2,7 @@
 import type { ComponentChildren, TargetedFocusEvent, TargetedKeyboardEvent, TargetedMouseEvent, TargetedPointerEvent } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import { t } from "../words/index.ts";
+import { useReading } from "./reading.ts";
 
 type Look = "plain" | "main" | "quiet" | "grave";
 interface ButtonProps {
@@ -23,6 +24,7 @@ const classes = (look: Look, wide: boolean, big: boolean, more = "") =>
 
 export function Button({ children, onPress, look = "plain", wide = false, big = false, busy = false, disabled = false, label, submit = false, class: more }: ButtonProps) {
   const stands = busy || disabled;
+  if (useReading()) return null;
   return (
     <button type={submit ? "submit" : "button"} class={classes(look, wide, big, more)} aria-disabled={stands} aria-label={label}
       aria-busy={busy || undefined}
@@ -33,9 +35,8 @@ export function Button({ children, onPress, look = "plain", wide = false, big = 
 }
 
 /** A link that looks like a button. */
-export const ButtonLink = ({ href, children, look = "plain", wide = false, big = false }: { href: string; children: ComponentChildren; look?: Look; wide?: boolean; big?: boolean }) => (
-  <a class={classes(look, wide, big)} href={href}>{children}</a>
-);
+export const ButtonLink = ({ href, children, look = "plain", wide = false, big = false }: { href: string; children: ComponentChildren; look?: Look; wide?: boolean; big?: boolean }) =>
+  useReading() ? null : <a class={classes(look, wide, big)} href={href}>{children}</a>;
 
 export const HOLD_MS = 900;
 /** How long a press from a screen reader or switch stays half done. */
@@ -140,6 +141,7 @@ interface HoldProps { children: ComponentChildren; onHeld: () => void; look?: Lo
 /** Does its work when it was held down for most of a second; lets go of it when the finger slides away. */
 export function HoldButton({ children, onHeld, look = "plain", wide = false, big = false, class: more = "", name }: HoldProps) {
   const { handlers, sure } = useHold(onHeld);
+  if (useReading()) return null;
   return (
     <button type="button" class={classes(look, wide, big, `hold ${more}`)} aria-label={name} aria-description={t("hold.how")} {...handlers}>
       <span>{children}</span>

@@ -11,6 +11,7 @@ export const visit = {
   "visit.held.nobody": "nobody holds this client",
   "visit.take": "Take this client",
   "visit.closed": "closed",
+  "visit.closed.read": "This visit is closed. To change it, open it again.",
   "visit.close": "Close the visit",
   "visit.reopen": "Open it again",
   "visit.gloves": "Work at the head",

@@ -11,6 +11,7 @@ export const visit = {
   "visit.held.nobody": "nadie atiende ahora",
   "visit.take": "Atender a este cliente",
   "visit.closed": "cerrada",
+  "visit.closed.read": "Esta visita está cerrada. Para cambiarla, ábrela de nuevo.",
   "visit.close": "Cerrar la visita",
   "visit.reopen": "Abrirla de nuevo",
   "visit.gloves": "Trabajo en la cabeza",
