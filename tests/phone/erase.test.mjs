@@ -1,5 +1,6 @@
 // Erasing a client at her wish, on a phone: gone here, on the other phone and at the desk, and what no erasing reaches is said.
 import assert from "node:assert/strict";
+import { readFile } from "node:fs/promises";
 import { after, before, test } from "node:test";
 import { House, until } from "./harness.mjs";
 import { accessible, no_sideways, shot } from "./app.mjs";
@@ -35,6 +36,30 @@ async function wishes({ page }, why) {
   await page.getByRole("radio", { name: why }).click();
   await hold(page, page.locator("dialog .hold"));
 }
+
+test("what is handed out of a client as data is taken in at another salon, card and visits, and says where it came from", async () => {
+  await until("the card has come", async () => (await found(otto.page, "Tova")) > 0);
+  await open(otto.page, "client", client, "contact");
+  const [handed] = await Promise.all([otto.page.waitForEvent("download"), button(otto.page, "As data").click()]);
+  const data = await handed.path();
+  const elsewhere = await salon(house);
+  const { page } = await elsewhere.phone("Otto", "another phone");
+  await open(page, "clients");
+  await button(page, "Take a client's file in").click();
+  const take = (file) => page.getByLabel("Choose a file").setInputFiles(file);
+  await take({ name: "broken.json", mimeType: "application/json", buffer: Buffer.from('{"format":') });
+  await page.getByRole("dialog").getByRole("alert").waitFor();
+  assert.equal(await page.getByText("Tova Brandvik is here").count(), 0);
+  await take({ name: "tova.json", mimeType: "application/json", buffer: await readFile(data) });
+  await page.getByText("Tova Brandvik is here, with 1 visit").waitFor();
+  assert.equal(await page.getByRole("dialog").getByRole("alert").count(), 0, "what was wrong with the other file is said no more");
+  await accessible(page, "a client's file taken in");
+  await shot(page, "client-taken-in");
+  await page.getByRole("link", { name: "To the card" }).click();
+  await page.getByRole("heading", { name: "Tova Brandvik" }).waitFor();
+  await open(page, "client", await page.evaluate(() => decodeURIComponent(location.hash.split("/")[2])), "contact");
+  await page.getByText(/From a file of .*taken in by Otto Lindqvist/).waitFor();
+});
 
 test("an associate is refused, with who may, and the card stays", async () => {
   await until("the card has come", async () => (await found(mira.page, "Tova")) > 0);

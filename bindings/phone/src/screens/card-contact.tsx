@@ -3,7 +3,8 @@ import { useState } from "preact/hooks";
 import type { ClientField, ClientView, ConsentKind, Erased as Done } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
-import { locale, t } from "../words/index.ts";
+import { personName, zone } from "../time.ts";
+import { day, locale, t } from "../words/index.ts";
 import { reworded } from "../words/told.ts";
 import { Part, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form } from "../ui/form.tsx";
@@ -22,6 +23,14 @@ export function CardContact({ id }: { id: string }) {
   if (erased) return <Erased of={erased} />;
   return <Screen title={t("contact.title")} back={to("client", id)}><Show live={live}>{(card) => <Contact id={id} card={card} onErased={setErased} />}</Show></Screen>;
 }
+
+/** The files that a card came from: who said what in it is as they say. */
+function CameFrom({ id }: { id: string }) {
+  const live = useLive(`imports ${id}`, (station) => station.importNotes(id), [id]);
+  if (live.state !== "here") return null;
+  return <>{live.value.map((one) => <p key={one.made_at_ms}>{t("rights.came_from", { salon: one.salon, day: dayOf(one.made_at_ms), who: personName(one.by), on: dayOf(one.at.ms) })}</p>)}</>;
+}
+const dayOf = (ms: number) => `${day(ms, zone.value)} ${new Date(ms).getFullYear()}`;
 
 function Contact({ id, card, onErased }: { id: string; card: ClientView; onErased: (done: Done) => void }) {
   const [said, setSaid] = useState<Partial<Record<ClientField, string>>>({});
@@ -45,6 +54,7 @@ function Contact({ id, card, onErased }: { id: string; card: ClientView; onErase
       </Part>
       <Part title={t("rights.title")}>
         <p class="quiet">{t("rights.lead")}</p>
+        <CameFrom id={id} />
         <div class="row-of">
           <Button busy={busy} onPress={() => void run(async (station) => station.pageHtml(reworded(await station.clientPageTold(id)), locale.value), (page) => handOut(`${called}.html`, "text/html", page))}>{t("rights.page")}</Button>
           <Button busy={busy} onPress={() => void run((station) => station.exportClient(id), (file) => handOut(`${called}.json`, "application/json", JSON.stringify(file, null, 2)))}>{t("rights.data")}</Button>

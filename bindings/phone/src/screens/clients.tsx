@@ -1,16 +1,18 @@
 // Finding a client's card by the beginnings of words, and beginning a new one.
-import { useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
+import type { BroughtIn } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
 import { t } from "../words/index.ts";
 import { Field, Form } from "../ui/form.tsx";
-import { Empty, Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
+import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button, ButtonLink } from "../ui/press.tsx";
 
 const MOST = 40;
 
 export function Clients() {
   const [words, setWords] = useState("");
+  const [importing, setImporting] = useState(false);
   const asked = words.trim();
   // Nothing asked yet: whoever is on the floor is most likely meant.
   const live = useLive(`clients ${asked}`, async (station) => {
@@ -33,7 +35,40 @@ export function Clients() {
         )}
       </Show>
       <ButtonLink href={to("clients", "new", asked || "-")} look="main" big wide>{t("clients.new")}</ButtonLink>
+      <Button wide onPress={() => setImporting(true)}>{t("clients.import")}</Button>
+      {importing && <TakeIn onClose={() => setImporting(false)} />}
     </Screen>
+  );
+}
+
+/** A client's file, as a salon hands it out: a new card with its visits, or everything that is wrong with the file. */
+function TakeIn({ onClose }: { onClose: () => void }) {
+  const [brought, setBrought] = useState<BroughtIn | undefined>();
+  const file = useRef<HTMLInputElement>(null);
+  const { busy, error, run } = useAct();
+  const open = async (input: HTMLInputElement) => {
+    const chosen = input.files?.[0];
+    if (!chosen) return;
+    const bytes = [...new Uint8Array(await chosen.arrayBuffer())];
+    input.value = "";
+    await run((station) => station.importClient(bytes), setBrought);
+  };
+  return (
+    <Sheet title={t("clients.import")} onClose={onClose}>
+      <p class="quiet">{t("clients.import.lead")}</p>
+      <input ref={file} type="file" hidden accept=".json,application/json" aria-label={t("import.file")} onChange={(event) => void open(event.currentTarget)} />
+      {!brought && <Button look="main" big wide busy={busy} onPress={() => file.current?.click()}>{t("import.file")}</Button>}
+      <Trouble error={error} />
+      {brought && (
+        <>
+          <Note shape="people">
+            <strong>{t("clients.imported", { name: brought.name, n: brought.visits.length })}</strong>
+            {brought.others.length > 0 && <span>{t("clients.imported.others", { who: brought.others.join(", ") })}</span>}
+          </Note>
+          <ButtonLink look="main" big wide href={to("client", brought.client)}>{t("clients.import.open")}</ButtonLink>
+        </>
+      )}
+    </Sheet>
   );
 }
 
