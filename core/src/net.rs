@@ -3,7 +3,6 @@
 
 mod turn;
 
-use std::fmt;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::time::Duration;
@@ -95,7 +94,8 @@ pub struct TrafficCount {
 }
 
 /// Why an exchange with the relay failed.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.told())]
 pub enum NetError {
     /// The HTTP client cannot start.
     Setup(reqwest::Error),
@@ -119,9 +119,9 @@ pub enum NetError {
     /// The relay said no, in its own words.
     Refused(Told),
     /// Pairing failed.
-    Pairing(PairingError),
+    Pairing(#[from] PairingError),
     /// The station failed.
-    Station(StationError),
+    Station(#[from] StationError),
 }
 
 impl NetError {
@@ -148,26 +148,6 @@ impl NetError {
             Self::Pairing(error) => error.told(),
             Self::Station(error) => error.told(),
         }
-    }
-}
-
-impl fmt::Display for NetError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for NetError {}
-
-impl From<PairingError> for NetError {
-    fn from(error: PairingError) -> Self {
-        Self::Pairing(error)
-    }
-}
-
-impl From<StationError> for NetError {
-    fn from(error: StationError) -> Self {
-        Self::Station(error)
     }
 }
 

@@ -21,30 +21,17 @@ use crate::time::Moment;
 use crate::trade::{Told, told};
 
 /// Why a document could not be read or changed.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.told())]
 pub enum DocError {
     /// Automerge refused bytes or an operation.
-    Automerge(AutomergeError),
+    Automerge(#[from] AutomergeError),
     /// Bytes that are no change.
     NotAChange(String),
     /// Automerge failed on bytes that looked like a change.
     Broken,
     /// A revision's contents were not a flat or nested map of texts, whole numbers, truths and lists.
     NotAMap(String),
-}
-
-impl std::fmt::Display for DocError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for DocError {}
-
-impl From<AutomergeError> for DocError {
-    fn from(error: AutomergeError) -> Self {
-        Self::Automerge(error)
-    }
 }
 
 impl DocError {

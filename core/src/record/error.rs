@@ -1,16 +1,15 @@
 //! Why an edit of the record was refused: said so that the person at the station knows what to do next, and without
 //! any client's data in it.
 
-use std::fmt;
-
 use super::doc::DocError;
 use crate::trade::{Told, told};
 
 /// Why an edit was refused. Nothing was changed.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.told())]
 pub enum RecordError {
     /// The document itself could not take it.
-    Document(DocError),
+    Document(#[from] DocError),
     /// It names something that is not there.
     NotFound {
         /// What was looked for, e.g. "timer".
@@ -48,19 +47,5 @@ impl RecordError {
             }
             Self::Refused { what, why } => told!("{what}: {why}", what, why = why.as_ref()),
         }
-    }
-}
-
-impl fmt::Display for RecordError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for RecordError {}
-
-impl From<DocError> for RecordError {
-    fn from(error: DocError) -> Self {
-        Self::Document(error)
     }
 }

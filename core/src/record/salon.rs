@@ -14,7 +14,7 @@ use crate::ids::{EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
 use crate::trade::age::{MinimumAge, house_minimum_age, minimum_age};
 use crate::trade::limits::{Place, RuleSet, house, of};
-use crate::trade::{term, told};
+use crate::trade::{Told, term, told};
 
 /// Name and zone of the salon.
 pub const SETTING: &str = "setting";
@@ -225,6 +225,11 @@ impl SalonView {
     #[must_use]
     pub fn time_zone(&self) -> TimeZone {
         self.zone.latest().and_then(|v| TimeZone::get(&v.value).ok()).unwrap_or(TimeZone::UTC)
+    }
+
+    /// An instant by the salon's clock, to the minute.
+    pub(crate) fn instant_told(&self, at_ms: i64) -> Told {
+        told!("{time}", time = super::tell::instant(at_ms, &self.time_zone()))
     }
 
     /// The parts of the world whose rules apply: those that people named, all of them while they differ. Only while

@@ -110,7 +110,7 @@ pub(crate) fn instant(at_ms: i64, zone: &TimeZone) -> Filling {
 }
 
 /// `yyyy-mm-dd hh:mm`. A formatter that reads a pattern knows all there are, and a phone would load it for this one.
-pub(crate) fn to_the_minute(at: &DateTime) -> String {
+fn to_the_minute(at: &DateTime) -> String {
     format!("{} {:02}:{:02}", at.date(), at.hour(), at.minute())
 }
 

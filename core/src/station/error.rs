@@ -1,7 +1,5 @@
 //! The few ways in which a station says no. Each says what to do; none carries a client's data.
 
-use std::fmt;
-
 use crate::record::DocError;
 use crate::record::error::RecordError;
 use crate::store::StoreError;
@@ -9,14 +7,15 @@ use crate::sync::SyncError;
 use crate::trade::{Term, Told, TradeError, told};
 
 /// Why a command was refused. Nothing was changed.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.told())]
 pub enum StationError {
     /// Nobody has said who they are.
     NobodySignedIn,
     /// The record refuses it, with the reason.
     Record(Box<RecordError>),
     /// This station's own copy failed.
-    Copy(SyncError),
+    Copy(#[from] SyncError),
     /// Pairing failed.
     Pairing(Told),
     /// Something that was asked for is not there.
@@ -52,12 +51,6 @@ impl From<RecordError> for StationError {
     }
 }
 
-impl From<SyncError> for StationError {
-    fn from(error: SyncError) -> Self {
-        Self::Copy(error)
-    }
-}
-
 impl From<StoreError> for StationError {
     fn from(error: StoreError) -> Self {
         Self::Copy(error.into())
@@ -75,14 +68,6 @@ impl From<TradeError> for StationError {
         Self::Input(error.told())
     }
 }
-
-impl fmt::Display for StationError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for StationError {}
 
 impl StationError {
     /// For people: what was refused and what to do.

@@ -22,7 +22,7 @@ impl Station {
         let made = told!(
             "Everything that {salon} keeps of this client, made {when} by {who}.",
             salon = &file.made.salon,
-            when = when(file.made.at_ms, &salon),
+            when = salon.instant_told(file.made.at_ms),
             who = salon.called(&file.made.by)
         );
         let mut parts = Vec::new();
@@ -83,14 +83,10 @@ impl Station {
     fn all_said(&mut self, title: Told, doc: &DocId, salon: &SalonView) -> Result<PagePart, StationError> {
         let lines = self.history(doc)?.into_iter();
         let row = |line: crate::record::settle::HistoryLine| {
-            vec![when(line.at.ms, salon), Told::written(salon.called(&line.by)), line.place, line.text]
+            vec![salon.instant_told(line.at.ms), Told::written(salon.called(&line.by)), line.place, line.text]
         };
         let columns = [term!("When"), term!("Who"), term!("About"), term!("What was said")];
         let columns = columns.iter().map(|column| column.told()).collect();
         Ok(PagePart::of_table(title, PartLook::Plain, columns, lines.map(row).collect()))
     }
-}
-
-fn when(at_ms: i64, salon: &SalonView) -> Told {
-    told!("{when}", when = tell::instant(at_ms, &salon.time_zone()))
 }

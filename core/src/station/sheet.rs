@@ -73,7 +73,7 @@ impl Station {
         Ok(CloseSheet {
             salon: salon.name.latest().map(|v| v.value.clone()).unwrap_or_default(),
             date,
-            made_at: clock_of(&salon, now_ms),
+            made_at: salon.instant_told(now_ms),
             closed: day.state.closed,
             is_clear: summary.is_clear,
             questions: summary.questions,
@@ -116,7 +116,7 @@ fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<She
         total: None,
         to_do,
     };
-    let clock = |ms: Option<i64>| ms.map(|ms| clock_of(salon, ms)).unwrap_or_default();
+    let clock = |ms: Option<i64>| ms.map(|ms| salon.instant_told(ms)).unwrap_or_default();
     let written = |text: &String| Told::written(text);
     let visits = day.open_visits.iter().map(|v| {
         let with: Vec<&str> = v.holders.iter().map(|h| h.person.name.as_str()).collect();
@@ -151,7 +151,7 @@ fn tables(salon: &SalonView, stock: &[ProductStock], day: &CloseView) -> Vec<She
     let order: Vec<Vec<Told>> = order.collect();
     let overrides = day.overrides.iter().map(|o| {
         let why = if o.withdrawn { told!("{why} (withdrawn)", why = &o.why) } else { written(&o.why) };
-        let at = clock_of(salon, o.at.ms);
+        let at = salon.instant_told(o.at.ms);
         let against = Told::joined(o.against.clone(), " ");
         vec![written(&o.client_name), written(&o.by.name), at, why, against]
     });
@@ -257,12 +257,6 @@ fn stylists(salon: &SalonView, day: &CloseView, unit: WeightUnit) -> SheetTable 
         ]),
         to_do: false,
     }
-}
-
-fn clock_of(salon: &SalonView, ms: i64) -> Told {
-    let at = jiff::Timestamp::from_millisecond(ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    let shown = crate::record::tell::to_the_minute(&salon.time_zone().to_datetime(at));
-    told!("{time}", time = Filling::instant(ms, shown))
 }
 
 fn count(n: usize) -> Told {

@@ -27,10 +27,11 @@ use crate::trade::{Told, told};
 use crate::wire::lock::LockKey;
 
 /// Why the station's store did not do as asked.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.told())]
 pub enum StoreError {
     /// SQLite refused.
-    Sqlite(rusqlite::Error),
+    Sqlite(#[from] rusqlite::Error),
     /// The file was written by a newer version.
     Newer {
         /// Schema number found in the file.
@@ -44,20 +45,6 @@ pub enum StoreError {
     Locked,
     /// No room left.
     Full,
-}
-
-impl std::fmt::Display for StoreError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for StoreError {}
-
-impl From<rusqlite::Error> for StoreError {
-    fn from(error: rusqlite::Error) -> Self {
-        Self::Sqlite(error)
-    }
 }
 
 impl StoreError {

@@ -24,12 +24,13 @@ pub(super) const KEYRING_SEEN: [u8; 32] = *b"a keyring with every key we have";
 const OPEN_DOCUMENTS: usize = 256;
 
 /// Why the station's copy could not be changed.
-#[derive(Debug)]
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.told())]
 pub enum SyncError {
     /// The store failed; nothing was changed.
-    Store(StoreError),
+    Store(#[from] StoreError),
     /// A document could not take a change.
-    Doc(DocError),
+    Doc(#[from] DocError),
     /// One action is too much for one frame.
     TooMuch {
         /// Its size.
@@ -43,26 +44,6 @@ pub enum SyncError {
     Erased,
     /// The wire crate could not seal what was made here.
     Seal(String),
-}
-
-impl std::fmt::Display for SyncError {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for SyncError {}
-
-impl From<StoreError> for SyncError {
-    fn from(error: StoreError) -> Self {
-        Self::Store(error)
-    }
-}
-
-impl From<DocError> for SyncError {
-    fn from(error: DocError) -> Self {
-        Self::Doc(error)
-    }
 }
 
 impl SyncError {

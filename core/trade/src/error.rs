@@ -2,8 +2,6 @@
 //!
 //! The texts go to the screen as they are. They may quote what was typed and a product's name, never a client's.
 
-use std::fmt;
-
 use crate::told::{Term, Told};
 use crate::units::{Grams, Level, Micrometres, Millis, Percent};
 use crate::{term, told};
@@ -82,7 +80,8 @@ impl Quantity {
 }
 
 /// Why a figure or a plan was refused. Each text says what would be possible.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
+#[error("{}", self.told())]
 #[cfg_attr(feature = "web", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum TradeError {
@@ -389,14 +388,6 @@ impl TradeError {
         }
     }
 }
-
-impl fmt::Display for TradeError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.told().fmt(f)
-    }
-}
-
-impl std::error::Error for TradeError {}
 
 impl From<TradeError> for Told {
     fn from(error: TradeError) -> Self {
