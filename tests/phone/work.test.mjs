@@ -286,6 +286,14 @@ part("a sheet of products is taken in by its good lines only when that is wanted
   await until("the count is at the desk", async () => /moss 6/.test(JSON.stringify(await desk("shelf", "left"))));
 });
 
+part("a section that is no part of a head stands in words beside the picture", async () => {
+  await desk("section", "add", "Runa", "face frame underneath", "--as", "Otto");
+  await open(otto.page, "visit", visit);
+  const beside = otto.page.locator(".section-list");
+  await until("it is shown", async () => /face frame underneath/.test(await beside.innerText()));
+  assert.equal(await beside.getByRole("listitem").count(), 1, "what the picture shows is not said again");
+});
+
 part("the visit closes, every station states the same digest, and the day closes", async () => {
   const { page } = otto;
   await open(page, "visit", visit, "bowls");

@@ -44,7 +44,7 @@ function Page({ id, briefing, map, closed }: { id: string; briefing: Briefing; m
           {brief.on_hair.length === 0 ? <p class="quiet">{t("brief.nothing_on")}</p> : <ExposureChart of={brief.on_hair} />}
           <p class="facts">{[brief.to_do.length > 0 && t("brief.to_do", { sections: brief.to_do.join(", ") }), brief.rinsed.length > 0 && t("rinse.done", { sections: brief.rinsed.join(", ") }), brief.left_out.length > 0 && t("brief.left_out", { sections: brief.left_out.join(", ") })].filter(Boolean).map((one) => <span key={String(one)}>{one}<br /></span>)}</p>
         </Part>
-        {map.sections.length > 0 && <div class="stack near"><HeadMap map={map} /><SectionList map={map} /></div>}
+        {map.sections.length > 0 && <div class="stack near"><HeadMap map={map} /><SectionList of={map.sections} /></div>}
         {working.length + done.length > 0 && (
           <Part title={t("bowls.title")}>
             <Rows>

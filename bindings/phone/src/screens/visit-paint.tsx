@@ -8,7 +8,7 @@ import { told } from "../words/told.ts";
 import { Cautions } from "../ui/ask.tsx";
 import { Choice } from "../ui/form.tsx";
 import { Empty, Screen, Show, Trouble } from "../ui/frame.tsx";
-import { HeadMap, StatePatch, stateOf, stateTold } from "../ui/head-map.tsx";
+import { HeadMap, SectionList, StatePatch, stateOf, stateTold } from "../ui/head-map.tsx";
 import { Button, ButtonLink, useHold } from "../ui/press.tsx";
 import { StopNote } from "../ui/stop.tsx";
 import { isClosed, Work } from "../ui/work.tsx";
@@ -34,7 +34,7 @@ export function Paint({ id }: { id: string }) {
           const bowl = chosen ?? bowls.at(-1)?.id;
           const paint = (section: MapSection) => void run((station) => station.paint(id, [section.id], bowl ?? null, null, { timer: "for_longest" }), (painted) => { navigator.vibrate?.(40); setDone({ section, painted }); });
           const todo = map.sections.filter((one) => one.state !== "left_out");
-          if (isClosed(view)) return <Work view={view}><HeadMap map={map} /></Work>;
+          if (isClosed(view)) return <Work view={view}><HeadMap map={map} /><SectionList of={map.sections} /></Work>;
           return (
             <>
               {stop.stands && <StopNote visit={id} stop={stop} />}

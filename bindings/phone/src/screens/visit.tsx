@@ -10,7 +10,7 @@ import { told } from "../words/told.ts";
 import { Cautions, Fold, Part, Reason } from "../ui/ask.tsx";
 import { ExposureChart } from "../ui/exposure.tsx";
 import { Row, Rows, Screen, Show, Trouble } from "../ui/frame.tsx";
-import { HeadMap } from "../ui/head-map.tsx";
+import { HeadMap, SectionList, unpictured } from "../ui/head-map.tsx";
 import { Button, ButtonLink, HoldButton } from "../ui/press.tsx";
 import { Shape, type ShapeName } from "../ui/shape.tsx";
 import { StopNote } from "../ui/stop.tsx";
@@ -28,7 +28,7 @@ function Hub({ id, view, briefing, map }: { id: string; view: VisitView; briefin
   const [reopening, setReopening] = useState(false);
   const { brief, stop } = briefing;
   const own = (name: string) => to("visit", id, name);
-  const closed = isClosed(view);
+  const closed = isClosed(view), unseen = unpictured(map);
   const mine = brief.holders.now.some((one) => one.person === person.value?.id);
   const holders = brief.holders.now.map((one) => personName(one.person)).join(", ");
   return (
@@ -48,7 +48,7 @@ function Hub({ id, view, briefing, map }: { id: string; view: VisitView; briefin
           <Glove href={own("rinse")} shape="down">{t("rinse.title")}</Glove>
         </nav>
       )}
-      {map.sections.length > 0 && <Part title={t("map.title")}><HeadMap map={map} /></Part>}
+      {map.sections.length > 0 && <Part title={t("map.title")}><HeadMap map={map} />{unseen.length > 0 && <SectionList of={unseen} />}</Part>}
       <Rows label={t("visit.parts")}>
         <Row title={t("brief.title")} detail={t("brief.detail")} href={own("brief")} />
         <Row title={t("plan.title")} detail={view.goal?.said.versions.at(-1)?.value.words || t("plan.none")} href={own("plan")} />

@@ -57,7 +57,7 @@ export function HeadMap({ map }: { map: SectionMap }) {
   const name = useId();
   const views = map.views.filter((view) => view.shapes.length > 0);
   const sections = new Map(map.sections.map((section) => [section.id, section]));
-  if (map.sections.length === 0) return <p class="quiet">{t("map.empty")}</p>;
+  if (views.length === 0) return map.sections.length === 0 ? <p class="quiet">{t("map.empty")}</p> : null;
   return (
     <div class="stack near">
       <div class="map-views">
@@ -77,10 +77,16 @@ export function HeadMap({ map }: { map: SectionMap }) {
   );
 }
 
-/** Every section in words, with the pattern it has on the map. */
-export const SectionList = ({ map }: { map: SectionMap }) => (
+/** Sections whose places are no part of a head ("ends", "the band"): no picture shows them. */
+export function unpictured(map: SectionMap): MapSection[] {
+  const pictured = new Set(map.views.flatMap((view) => view.shapes.map((shape) => shape.id)));
+  return map.sections.filter((section) => !pictured.has(section.id));
+}
+
+/** Sections in words, with the pattern they have on the map. */
+export const SectionList = ({ of }: { of: readonly MapSection[] }) => (
   <ul class="section-list">
-    {map.sections.map((section) => (
+    {of.map((section) => (
       <li key={section.id}>
         <StatePatch state={stateOf(section)} />
         <span class="words"><strong>{section.label} · {section.name}</strong><span class="quiet small">{[placeOf(section) !== section.name && placeOf(section), stateTold(section), section.asks && t("asks.differ")].filter(Boolean).join(" · ")}</span></span>
