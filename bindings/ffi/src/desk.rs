@@ -1,7 +1,7 @@
 //! The place of a station on this device: empty, open, paused or closed. While it is paused or closed no file of it is open
 //! and no lock is held.
 
-use std::fs::{self, File};
+use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -11,7 +11,7 @@ use tailcomb_core::ids::PersonId;
 use tailcomb_core::net::{SharedStation, Trust};
 use tailcomb_core::station::Station;
 use tailcomb_core::station::hosted::{HostError, Job, Owner, Tell};
-use tailcomb_core::store::{Durability, Store};
+use tailcomb_core::store::{DirectoryLock, Durability, Store};
 use tailcomb_core::time::Clock;
 use tailcomb_core::time::clock::SystemClock;
 use tailcomb_core::trade::{Told, term, told};
@@ -149,27 +149,19 @@ impl Desk {
 
     /// Keeps other processes out; the terminal station keeps to the same file. Waits a moment for one that is just letting
     /// go of it: a command that ends, an object that was dropped.
-    fn lock(&self) -> Result<File, HostError> {
+    fn lock(&self) -> Result<DirectoryLock, HostError> {
         self.make_directory()?;
-        let lock = File::options()
-            .create(true)
-            .truncate(false)
-            .read(true)
-            .write(true)
-            .open(self.directory.join("lock"))
-            .map_err(unusable)?;
         let until = Instant::now() + LETTING_GO;
         loop {
-            match lock.try_lock() {
-                Ok(()) => return Ok(lock),
-                Err(fs::TryLockError::WouldBlock) if Instant::now() < until => std::thread::sleep(TRY_AGAIN),
-                Err(fs::TryLockError::WouldBlock) => {
+            match DirectoryLock::try_take(&self.directory).map_err(unusable)? {
+                Some(lock) => return Ok(lock),
+                None if Instant::now() < until => std::thread::sleep(TRY_AGAIN),
+                None => {
                     return Err(HostError::device(
                         "in-use",
                         term!("another process has this station open: end it, or choose another directory"),
                     ));
                 }
-                Err(fs::TryLockError::Error(error)) => return Err(unusable(error)),
             }
         }
     }
@@ -215,7 +207,7 @@ impl Desk {
         self.opened(station, lock)
     }
 
-    fn opened(&self, station: Station, lock: File) -> Result<(), HostError> {
+    fn opened(&self, station: Station, lock: DirectoryLock) -> Result<(), HostError> {
         let running = Running::begin(station, &self.trust, lock)?;
         self.watch.begin(&running)?;
         *self.standing() = Standing::Open(running);

@@ -1,7 +1,6 @@
 //! A station that is open: its files, and the exchanges that run for it. Dropping it is not enough to end it, since
 //! exchanges hold it too; [`Running::end`] lets go of every file.
 
-use std::fs::File;
 use std::future::{Future, poll_fn};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
@@ -11,6 +10,7 @@ use std::time::Duration;
 use tailcomb_core::net::{SharedStation, Trust};
 use tailcomb_core::station::Station;
 use tailcomb_core::station::hosted::HostError;
+use tailcomb_core::store::DirectoryLock;
 use tokio::runtime::Runtime;
 use tokio::task::JoinSet;
 
@@ -39,12 +39,16 @@ pub(crate) struct Running {
     /// Exchanges and errands: whatever holds the station besides commands.
     tasks: Mutex<JoinSet<()>>,
     /// Keeps other processes out of the station's directory.
-    _lock: File,
+    _lock: DirectoryLock,
 }
 
 impl Running {
     /// Begins exchanges.
-    pub(crate) fn begin(station: Station, trust: &Trust, lock: File) -> Result<Arc<Self>, HostError> {
+    pub(crate) fn begin(
+        station: Station,
+        trust: &Trust,
+        lock: DirectoryLock,
+    ) -> Result<Arc<Self>, HostError> {
         let shared = SharedStation::new(station, trust).map_err(failing::of_net)?;
         let running = Arc::new(Self { shared, tasks: Mutex::default(), _lock: lock });
         let exchanges = running.shared.clone();

@@ -6,6 +6,7 @@
 //! store reads none of them.
 
 mod chunk;
+mod directory;
 mod docs;
 mod erase;
 mod frames;
@@ -18,6 +19,7 @@ use std::path::Path;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 
+pub use directory::DirectoryLock;
 pub use docs::{DocRow, Found, HashedChange, NewDelta};
 pub use erase::ErasedHere;
 pub use frames::{OwnFrame, Peer, SetAside};

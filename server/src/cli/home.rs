@@ -1,8 +1,8 @@
 //! The directory that is one station: its store, who signed in here, the lock of whoever has the store open, and the
 //! socket of a running station process.
 
-use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
-use std::io::{self, Read, Seek, Write};
+use std::fs::{self, DirBuilder, OpenOptions};
+use std::io::{self, Write};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use tailcomb_core::ids::PersonId;
 use tailcomb_core::net::Trust;
 use tailcomb_core::station::{Station, StationError};
-use tailcomb_core::store::{Durability, Store};
+use tailcomb_core::store::{DirectoryLock, Durability, Store};
 use tailcomb_core::sync::SyncError;
 use tailcomb_core::time::clock::SystemClock;
 use tailcomb_core::wire::random::OsRandomness;
@@ -26,12 +26,6 @@ const TRY_AGAIN: Duration = Duration::from_millis(20);
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Home {
     dir: PathBuf,
-}
-
-/// The right to open the station's store; given back when dropped, also by a process that is killed.
-#[derive(Debug)]
-pub struct Lock {
-    _file: File,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -76,10 +70,6 @@ impl Home {
         self.dir.join("station.db")
     }
 
-    fn lock_file(&self) -> PathBuf {
-        self.dir.join("lock")
-    }
-
     /// Makes the directory, for its owner only.
     ///
     /// # Errors
@@ -109,34 +99,15 @@ impl Home {
     ///
     /// # Errors
     /// [`CliError`] of the file system.
-    pub fn try_lock(&self) -> Result<Option<Lock>, CliError> {
-        let mut file = OpenOptions::new()
-            .create(true)
-            .truncate(false)
-            .read(true)
-            .write(true)
-            .mode(0o600)
-            .open(self.lock_file())
-            .map_err(|e| self.failed("cannot open the lock of", &e))?;
-        match file.try_lock() {
-            Ok(()) => {}
-            Err(TryLockError::WouldBlock) => return Ok(None),
-            Err(TryLockError::Error(e)) => return Err(self.failed("cannot lock", &e)),
-        }
-        // For the message of whoever comes next; the lock itself does not depend on it.
-        let written = file
-            .set_len(0)
-            .and_then(|()| file.rewind())
-            .and_then(|()| write!(file, "{}", std::process::id()));
-        written.map_err(|e| self.failed("cannot write in", &e))?;
-        Ok(Some(Lock { _file: file }))
+    pub fn try_lock(&self) -> Result<Option<DirectoryLock>, CliError> {
+        DirectoryLock::try_take(&self.dir).map_err(|e| self.failed("cannot lock", &e))
     }
 
     /// Takes the lock, waiting a while for a command that is about to end.
     ///
     /// # Errors
     /// [`CliError`] with the code `in-use` when somebody else keeps it.
-    pub async fn lock_within(&self, deadline: Duration) -> Result<Lock, CliError> {
+    pub async fn lock_within(&self, deadline: Duration) -> Result<DirectoryLock, CliError> {
         let until = Instant::now() + deadline;
         loop {
             if let Some(lock) = self.try_lock()? {
@@ -152,13 +123,9 @@ impl Home {
     /// The error of a station that another process has open.
     #[must_use]
     pub fn in_use(&self) -> CliError {
-        let mut holder = String::new();
-        if let Ok(file) = File::open(self.lock_file()) {
-            drop(file.take(20).read_to_string(&mut holder));
-        }
-        let by = match holder.trim().parse::<u32>() {
-            Ok(pid) => format!("process {pid}"),
-            Err(_) => "another process".to_owned(),
+        let by = match DirectoryLock::holder(&self.dir) {
+            Some(pid) => format!("process {pid}"),
+            None => "another process".to_owned(),
         };
         CliError::new("in-use", format!("the station in {} is open in {by}", self.dir.display())).hint(
             "wait until that one ends or stop it; a running station takes commands with the same --home",
@@ -175,7 +142,7 @@ impl Home {
     ///
     /// # Errors
     /// [`CliError`].
-    pub fn open_store(&self, _: &Lock) -> Result<Store, CliError> {
+    pub fn open_store(&self, _: &DirectoryLock) -> Result<Store, CliError> {
         Ok(Store::open(&self.store(), Durability::Full)?)
     }
 
@@ -183,7 +150,7 @@ impl Home {
     ///
     /// # Errors
     /// [`CliError`], of the code `no-salon` when there is none.
-    pub fn open_station(&self, lock: &Lock) -> Result<Station, CliError> {
+    pub fn open_station(&self, lock: &DirectoryLock) -> Result<Station, CliError> {
         if !self.has_store() {
             return Err(self.empty());
         }
@@ -238,7 +205,7 @@ impl Home {
     ///
     /// # Errors
     /// [`CliError`] for a file that cannot be read, or is no certificate.
-    pub fn trust_authority(&self, _: &Lock, file: Option<&Path>) -> Result<(), CliError> {
+    pub fn trust_authority(&self, _: &DirectoryLock, file: Option<&Path>) -> Result<(), CliError> {
         let done = match file {
             None => match fs::remove_file(self.authority_file()) {
                 Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),

@@ -33,6 +33,7 @@ use std::time::{Duration, Instant};
 use clap::Parser as _;
 use serde_json::json;
 use tailcomb_core::net::SharedStation;
+use tailcomb_core::store::DirectoryLock;
 use tokio::sync::mpsc;
 
 use args::{AtStation, Cli, Command, Exchange, Global, SalonCommand, StationCommand};
@@ -40,7 +41,7 @@ use context::Context;
 use door::{Call, Request, Said};
 use error::CliError;
 use execute::execute;
-use home::{Home, Lock};
+use home::Home;
 use output::{Output, Printer, Saved, print, print_error};
 use owner::Owner;
 use signals::Stop;
@@ -119,7 +120,7 @@ async fn dispatch(cli: Cli, argv: Vec<OsString>) -> Result<u8, CliError> {
 /// Either the station process does it, or this one opens the store.
 enum Place {
     There(Call),
-    Here(Lock),
+    Here(DirectoryLock),
 }
 
 async fn at_station(command: AtStation, global: Global, argv: Vec<OsString>) -> Result<u8, CliError> {
@@ -257,7 +258,7 @@ pub(crate) async fn ask_station(
 async fn here(
     command: AtStation,
     home: Home,
-    lock: Lock,
+    lock: DirectoryLock,
     global: Global,
     input: String,
 ) -> Result<u8, CliError> {

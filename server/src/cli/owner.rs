@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use clap::Parser as _;
 use tailcomb_core::net::SharedStation;
+use tailcomb_core::store::DirectoryLock;
 use tokio::io::{AsyncReadExt, BufReader};
 use tokio::net::unix::OwnedWriteHalf;
 use tokio::net::{UnixListener, UnixStream};
@@ -22,7 +23,7 @@ use super::context::Context;
 use super::door::{self, MAX_REQUEST, Request, Said};
 use super::error::CliError;
 use super::execute::execute;
-use super::home::{Home, Lock};
+use super::home::Home;
 
 /// Connections at once; one is a command or a board that is watched.
 const CONNECTIONS: usize = 64;
@@ -49,7 +50,7 @@ pub(super) struct Owner {
 pub(super) struct Held {
     listener: UnixListener,
     home: Home,
-    _lock: Lock,
+    _lock: DirectoryLock,
 }
 
 impl Drop for Held {

@@ -8,6 +8,7 @@ use std::time::Duration;
 use serde_json::json;
 use tailcomb_core::net::{self, SharedStation};
 use tailcomb_core::station::{NewSalon, Station, StationError};
+use tailcomb_core::store::DirectoryLock;
 use tailcomb_core::sync::{Joining, SyncError};
 use tailcomb_core::time::clock::SystemClock;
 use tailcomb_core::wire::keys::StationSecret;
@@ -18,7 +19,7 @@ use tailcomb_core::wire::recovery::RecoverySecret;
 use super::args::{FoundArgs, Global, JoinArgs, RecoverArgs};
 use super::context::Context;
 use super::error::CliError;
-use super::home::{Home, Lock};
+use super::home::Home;
 use super::output::Output;
 use super::words::{self, WordsFile};
 
@@ -222,7 +223,7 @@ async fn admit(
 }
 
 /// Takes a directory that holds no station.
-async fn vacant(home: &Home) -> Result<Lock, CliError> {
+async fn vacant(home: &Home) -> Result<DirectoryLock, CliError> {
     home.make()?;
     let lock = home.lock_within(TURN).await?;
     if !home.has_store() {
