@@ -7,10 +7,12 @@
 
 mod calling;
 mod errors;
+mod fields;
 mod questions;
 mod reading;
 mod text;
 
+use std::collections::BTreeMap;
 use std::fmt::Display;
 use std::fs;
 use std::path::Path;
@@ -87,7 +89,15 @@ fn write(language: &str, library: &str, folder: &str) -> Result<(), String> {
         }
         _ => {
             change(&file(CRATE), |text| questions::python(text, &questions))?;
-            modules.try_for_each(|module| change(&file(module), |text| reading::python(text, module, &all)))
+            let read = |module| {
+                let path = file(module);
+                let text =
+                    fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
+                Ok::<_, String>((module, text))
+            };
+            let modules = modules.map(read).collect::<Result<BTreeMap<_, _>, _>>()?;
+            let shapes = reading::Shapes::of(&all, &modules)?;
+            modules.keys().try_for_each(|module| change(&file(module), |text| shapes.python(text, module)))
         }
     }
 }
