@@ -21,7 +21,7 @@ pub use super::screening::{Answer, Answered, QUESTIONS, Question, StandingQuesti
 pub use super::standing::Standing;
 use super::timer::TimerView;
 use super::zone::Zone;
-use super::{Document, Edit, RecordError, Said, Version, held, schema, screening, standing, tell};
+use super::{Document, Edit, RecordError, Said, Version, View, held, schema, screening, standing, tell};
 use crate::ids::{DocId, EntryId, PersonId, RevId};
 use crate::order::{Gather as _, InOrder as _};
 use crate::time::Moment;
@@ -355,6 +355,12 @@ pub struct ClientView {
     pub questions: usize,
     /// The schema that the newest writer used.
     pub schema: i64,
+}
+
+impl View for ClientView {
+    fn read(document: &Document) -> Self {
+        Self::read(document)
+    }
 }
 
 impl ClientView {

@@ -4,6 +4,7 @@
 //! Amounts are what was weighed. Where people weighed one bowl apart, the heaviest statement counts until it is
 //! settled, and the bowl is listed as unfinished. What has no price is listed too: it is not counted as free.
 
+use std::borrow::Borrow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
@@ -190,11 +191,13 @@ pub fn close_summary(
     salon: &SalonView,
     shelf: &ShelfView,
     day: Option<&DayView>,
-    visits: &[VisitView],
-    clients: &[ClientView],
+    visits: &[impl Borrow<VisitView>],
+    clients: &[impl Borrow<ClientView>],
     date: Date,
     now: Moment,
 ) -> CloseView {
+    let visits: &[&VisitView] = &visits.iter().map(Borrow::borrow).collect::<Vec<_>>();
+    let clients: &[&ClientView] = &clients.iter().map(Borrow::borrow).collect::<Vec<_>>();
     let FloorView { visits: open_visits, timers, tests, questions, .. } =
         Floor::compose(salon, day, visits, clients, now);
     let mixed_today = |bowl: &BowlView| bowl.mixed_at.is_some_and(|at| salon.date(at.ms) == date);
@@ -203,8 +206,12 @@ pub fn close_summary(
             || visit.bowls.iter().any(mixed_today)
             || visit.opening.as_ref().is_some_and(|o| salon.date(o.at.ms) == date)
     };
-    let mut unfinished: Vec<Unfinished> =
-        visits.iter().filter(concerns).flat_map(|visit| missing(salon, visit, clients, now)).collect();
+    let mut unfinished: Vec<Unfinished> = visits
+        .iter()
+        .copied()
+        .filter(concerns)
+        .flat_map(|visit| missing(salon, visit, clients, now))
+        .collect();
     unfinished.order_by(Ord::cmp);
     let bowls: Vec<&BowlView> = visits.iter().flat_map(|v| &v.bowls).filter(|b| mixed_today(b)).collect();
     let used = day_use(salon, shelf, &bowls);
@@ -221,12 +228,12 @@ pub fn close_summary(
 
 fn overrides(
     salon: &SalonView,
-    visits: &[VisitView],
-    clients: &[ClientView],
+    visits: &[&VisitView],
+    clients: &[&ClientView],
     date: Date,
 ) -> Vec<DayOverride> {
     let of = |visit: &VisitView| {
-        let card = visit.opening.as_ref().and_then(|o| clients.iter().find(|c| c.doc == o.client));
+        let card = visit.opening.as_ref().and_then(|o| clients.iter().copied().find(|c| c.doc == o.client));
         let client_name = card.map(ClientView::called).unwrap_or_default();
         let of_day = visit.overrides.iter().filter(|o| salon.date(o.at.ms) == date);
         let told = |o: &Override| DayOverride {
@@ -240,14 +247,14 @@ fn overrides(
         };
         of_day.map(told).collect::<Vec<_>>()
     };
-    let mut all: Vec<DayOverride> = visits.iter().flat_map(of).collect();
+    let mut all: Vec<DayOverride> = visits.iter().copied().flat_map(of).collect();
     all.order_by(|a, b| (a.at.ms, &a.visit).cmp(&(b.at.ms, &b.visit)));
     all
 }
 
-fn missing(salon: &SalonView, visit: &VisitView, clients: &[ClientView], now: Moment) -> Vec<Unfinished> {
+fn missing(salon: &SalonView, visit: &VisitView, clients: &[&ClientView], now: Moment) -> Vec<Unfinished> {
     let client = visit.opening.as_ref().map(|o| &o.client);
-    let card = clients.iter().find(|c| Some(&c.doc) == client);
+    let card = clients.iter().copied().find(|c| Some(&c.doc) == client);
     let client_name = card.map(ClientView::called).unwrap_or_default();
     let held_by: Vec<PersonId> = visit.holders.now.iter().map(|h| h.person.clone()).collect();
     let mut list = Vec::new();

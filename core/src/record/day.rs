@@ -7,7 +7,7 @@ use serde_json::json;
 use super::held::{self, Removal};
 use super::schema;
 use super::timer::TimerView;
-use super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version};
+use super::{Document, Edit, Entries, Entry, RecordError, Register, Revision, Version, View};
 use crate::ids::{DocId, DocKind, EntryId, PersonId, RevId};
 use crate::order::InOrder as _;
 use crate::trade::{term, told};
@@ -167,6 +167,12 @@ pub struct DayView {
     pub questions: usize,
     /// The schema that the newest writer used.
     pub schema: i64,
+}
+
+impl View for DayView {
+    fn read(document: &Document) -> Self {
+        Self::read(document)
+    }
 }
 
 impl DayView {

@@ -4,7 +4,9 @@
 //! `<collection>/<entry>/<revision>`, plain fields under their own names. So two stations that make the same document
 //! while apart (the day's floor, most often) never make two rival containers of which one would hide the other.
 
+use std::any::Any;
 use std::collections::{BTreeSet, HashMap};
+use std::sync::{Arc, OnceLock};
 
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{
@@ -82,12 +84,20 @@ pub struct Said {
     pub at_ms: i64,
 }
 
+/// What a kind of document says, read from the document alone.
+pub trait View: Any + Send + Sync {
+    /// Reads it.
+    fn read(document: &Document) -> Self;
+}
+
 /// An Automerge document with its entries read out.
 #[derive(Debug, Clone)]
 pub struct Document {
     id: DocId,
     am: Automerge,
     entries: Entries,
+    /// What it says, once somebody asked, until it is changed.
+    view: OnceLock<Arc<dyn Any + Send + Sync>>,
 }
 
 impl Document {
@@ -96,7 +106,7 @@ impl Document {
     #[must_use]
     pub fn new(id: DocId, actor: &[u8; 16]) -> Self {
         let am = Automerge::new().with_actor(ActorId::from(actor.as_slice()));
-        Self { id, am, entries: Entries::default() }
+        Self { id, am, entries: Entries::default(), view: OnceLock::new() }
     }
 
     /// From what the store holds: a saved document (may be empty) and changes since, each chunk as Automerge
@@ -114,13 +124,21 @@ impl Document {
             Ok(if saved.is_empty() { Automerge::new() } else { Automerge::load_unverified_heads(saved)? })
         })?;
         am.set_actor(ActorId::from(actor.as_slice()));
-        let mut document = Self { id, am, entries: Entries::default() };
+        let mut document = Self { id, am, entries: Entries::default(), view: OnceLock::new() };
         let mut changes = Vec::new();
         for chunk in since {
             changes.extend_from_slice(chunk);
         }
         document.apply_all(&changes)?;
         Ok(document)
+    }
+
+    /// What it says. Screens ask far oftener than anything changes, so it is read once.
+    #[must_use]
+    pub fn view<V: View>(&self) -> Arc<V> {
+        let read = || -> Arc<dyn Any + Send + Sync> { Arc::new(V::read(self)) };
+        // Documents of one kind are read as one thing; whoever reads one otherwise reads it anew.
+        self.view.get_or_init(read).clone().downcast().unwrap_or_else(|_| Arc::new(V::read(self)))
     }
 
     /// Its name.
@@ -222,6 +240,7 @@ impl Document {
     }
 
     fn draft<'s>(&'s mut self, stamp: &'s Stamp, random: &'s mut dyn Randomness) -> Edit<'s, 's> {
+        self.view.take();
         Edit {
             tx: self.am.transaction(),
             doc: &self.id,
@@ -246,6 +265,7 @@ impl Document {
         for bytes in changes {
             parsed.push(read_change(bytes.as_ref())?);
         }
+        self.view.take();
         let before = (self.am.get_heads(), self.missing());
         let fresh = before.0.is_empty();
         // With none waiting from before, nothing but these changes can take effect now.
@@ -278,6 +298,7 @@ impl Document {
     /// # Errors
     /// As [`Document::apply`].
     pub fn apply_all(&mut self, changes: &[u8]) -> Result<(), DocError> {
+        self.view.take();
         let am = &mut self.am;
         caught(|| Ok(am.load_incremental(changes).map(|_| ())?))?;
         let keys: Vec<String> = self.am.map_range(ROOT, ..).map(|i| i.key.to_string()).collect();

@@ -1,6 +1,9 @@
 //! The floor at one instant: what runs, who holds whom, which visit is where. A pure function of the documents' views,
 //! so every station that holds the same documents shows the same floor.
 
+use std::borrow::Borrow;
+use std::cmp::Ordering;
+
 use serde::Serialize;
 
 use super::alert::AlertState;
@@ -185,10 +188,12 @@ impl Floor {
     pub fn compose(
         salon: &SalonView,
         day: Option<&DayView>,
-        visits: &[VisitView],
-        clients: &[ClientView],
+        visits: &[impl Borrow<VisitView>],
+        clients: &[impl Borrow<ClientView>],
         now: Moment,
     ) -> FloorView {
+        let visits: Vec<&VisitView> = visits.iter().map(Borrow::borrow).collect();
+        let clients: &[&ClientView] = &clients.iter().map(Borrow::borrow).collect::<Vec<_>>();
         let on = On { salon, day, clients };
         let loose = day.iter().flat_map(|d| &d.timers).map(|t| on.timer(t, None, now));
         let of_cards = clients.iter().flat_map(|c| c.timers.iter().map(move |t| (c, t)));
@@ -198,10 +203,7 @@ impl Floor {
         let of_visits = of_visits.map(|(visit, t)| on.timer(t, Some(visit), now));
         let mut timers: Vec<FloorTimer> = loose.chain(of_cards).chain(of_visits).collect();
         timers.retain(|t| t.state != TimerState::Stopped);
-        timers.order_by(|a, b| {
-            let key = |t: &FloorTimer| (t.due_ms.unwrap_or(i64::MAX), t.doc.clone(), t.timer.clone());
-            key(a).cmp(&key(b))
-        });
+        timers.order_by(by_due);
         let mut floor: Vec<FloorVisit> = visits.iter().map(|v| on.visit(v)).collect();
         floor.retain(|v| v.stage != Stage::Closed);
         floor.order_by(|a, b| {
@@ -226,10 +228,17 @@ impl Floor {
     }
 }
 
+/// Timers by the instant at which they ring, then alike everywhere.
+pub(crate) fn by_due(one: &FloorTimer, other: &FloorTimer) -> Ordering {
+    let due = |t: &FloorTimer| t.due_ms.unwrap_or(i64::MAX);
+    let by_name = || (&one.doc, &one.timer).cmp(&(&other.doc, &other.timer));
+    due(one).cmp(&due(other)).then_with(by_name)
+}
+
 struct On<'v> {
     salon: &'v SalonView,
     day: Option<&'v DayView>,
-    clients: &'v [ClientView],
+    clients: &'v [&'v ClientView],
 }
 
 impl On<'_> {
@@ -238,7 +247,8 @@ impl On<'_> {
     }
 
     fn client_name(&self, visit: &VisitView) -> String {
-        let card = visit.opening.as_ref().and_then(|o| self.clients.iter().find(|c| c.doc == o.client));
+        let card =
+            visit.opening.as_ref().and_then(|o| self.clients.iter().copied().find(|c| c.doc == o.client));
         card.map(ClientView::called).unwrap_or_default()
     }
 
@@ -318,7 +328,7 @@ pub fn stage(visit: &VisitView) -> Stage {
     }
 }
 
-fn tests(clients: &[ClientView], now: Moment) -> Vec<FloorTest> {
+fn tests(clients: &[&ClientView], now: Moment) -> Vec<FloorTest> {
     let mut tests = Vec::new();
     for client in clients {
         for test in &client.alert_tests {

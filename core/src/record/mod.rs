@@ -37,7 +37,7 @@ pub mod visit;
 mod watch;
 pub mod zone;
 
-pub use doc::{DocError, Document, Edit, MadeChange, Said, Stamp};
+pub use doc::{DocError, Document, Edit, MadeChange, Said, Stamp, View};
 pub use entry::{Entries, Entry, Revision};
 pub use error::RecordError;
 pub use register::{Register, Version};

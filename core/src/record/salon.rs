@@ -9,7 +9,7 @@ use super::erasure::Erasure;
 use super::held::{self, Removal};
 pub use super::policy::{AlertTestPeriod, BOWL, CHECK_EVERY, POLICY, Policies, Policy, set_policy};
 use super::schema;
-use super::{Document, Edit, Entry, RecordError, Register, Revision};
+use super::{Document, Edit, Entry, RecordError, Register, Revision, View};
 use crate::ids::{EntryId, PersonId, Randomness, RevId};
 use crate::time::Moment;
 use crate::trade::age::{MinimumAge, house_minimum_age, minimum_age};
@@ -150,6 +150,12 @@ pub struct SalonView {
     pub erasures: Vec<Erasure>,
     /// The schema that the newest writer used.
     pub schema: i64,
+}
+
+impl View for SalonView {
+    fn read(document: &Document) -> Self {
+        Self::read(document)
+    }
 }
 
 impl SalonView {

@@ -2,6 +2,7 @@
 //! opened, however many cards the salon has.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use jiff::civil::Date;
 
@@ -11,8 +12,11 @@ use crate::order::{Gather as _, InOrder as _};
 use crate::record::client::ClientView;
 use crate::record::close::{CloseView, close_summary};
 use crate::record::day::DayView;
-use crate::record::floor::{Floor, FloorView};
+use crate::record::floor::{Floor, FloorView, by_due};
+use crate::record::salon::SalonView;
 use crate::record::visit::VisitView;
+
+type VisitsAndCards = (Vec<Arc<VisitView>>, Vec<Arc<ClientView>>);
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported(asks(floor, closing)))]
 impl Station {
@@ -22,32 +26,27 @@ impl Station {
     /// [`StationError`].
     pub fn floor(&mut self) -> Result<FloorView, StationError> {
         let now = self.now();
-        let salon = self.salon()?;
+        let salon = self.document(&DocId::salon())?.view::<SalonView>();
         let today = DocId::day(salon.date(now.ms));
         let on_floor = self.on_floor()?;
         let day = if on_floor.contains(&today) || self.title(&today)?.is_some() {
-            Some(DayView::read(self.document(&today)?))
+            Some(self.document(&today)?.view::<DayView>())
         } else {
             None
         };
         let mut floor = {
             let (visits, clients) = self.visits_and_cards(&on_floor, &[])?;
-            Floor::compose(&salon, day.as_ref(), &visits, &clients, now)
+            Floor::compose(&salon, day.as_deref(), &visits, &clients, now)
         };
         // A loose timer that runs past midnight lies in yesterday's document.
         for id in on_floor.iter().filter(|id| id.kind() == DocKind::Day && **id != today) {
-            let other = DayView::read(self.document(id)?);
-            let more = Floor::compose(&salon, Some(&other), &[], &[], now);
+            let other = self.document(id)?.view::<DayView>();
+            let (visits, clients): (&[VisitView], &[ClientView]) = (&[], &[]);
+            let more = Floor::compose(&salon, Some(&other), visits, clients, now);
             floor.timers.extend(more.timers);
             floor.questions += other.questions;
         }
-        floor.timers.order_by(|a, b| {
-            (a.due_ms.unwrap_or(i64::MAX), &a.doc, &a.timer).cmp(&(
-                b.due_ms.unwrap_or(i64::MAX),
-                &b.doc,
-                &b.timer,
-            ))
-        });
+        floor.timers.order_by(by_due);
         Ok(floor)
     }
 
@@ -70,19 +69,19 @@ impl Station {
         &mut self,
         on_floor: &[DocId],
         more: &[DocId],
-    ) -> Result<(Vec<VisitView>, Vec<ClientView>), StationError> {
+    ) -> Result<VisitsAndCards, StationError> {
         let of_kind = |kind| on_floor.iter().filter(move |id| id.kind() == kind).cloned();
         let visits: BTreeSet<DocId> = of_kind(DocKind::Visit).chain(more.iter().cloned()).gather();
         let mut cards: BTreeSet<DocId> = of_kind(DocKind::Client).gather();
         let mut read = Vec::with_capacity(visits.len());
         for id in &visits {
-            let view = VisitView::read(self.document(id)?);
+            let view = self.document(id)?.view::<VisitView>();
             cards.extend(view.opening.as_ref().map(|o| o.client.clone()));
             read.push(view);
         }
         let mut clients = Vec::with_capacity(cards.len());
         for id in &cards {
-            clients.push(ClientView::read(self.document(id)?));
+            clients.push(self.document(id)?.view::<ClientView>());
         }
         Ok((read, clients))
     }

@@ -123,12 +123,21 @@ impl Store {
         self.rows("SELECT id, heads, missing, title FROM doc ORDER BY id", [])
     }
 
-    /// The documents that the floor screen needs.
+    /// The documents that the floor screen needs. Asked at every look, and answered without SQLite until something is
+    /// written: nobody else writes this file, and nobody reads here while a transaction is open.
     ///
     /// # Errors
     /// [`StoreError`].
     pub fn on_floor(&self) -> Result<Vec<DocRow>, StoreError> {
-        self.rows("SELECT id, heads, missing, title FROM doc WHERE on_floor ORDER BY id", [])
+        let written = self.conn.total_changes();
+        if let Some((then, rows)) = &*self.on_floor.borrow()
+            && *then == written
+        {
+            return Ok(rows.clone());
+        }
+        let rows = self.rows("SELECT id, heads, missing, title FROM doc WHERE on_floor ORDER BY id", [])?;
+        *self.on_floor.borrow_mut() = Some((written, rows.clone()));
+        Ok(rows)
     }
 
     /// Documents of a kind by the beginning of their name, e.g. `client/`, by title.

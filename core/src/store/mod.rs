@@ -14,6 +14,7 @@ mod pictures;
 mod schema;
 mod secret;
 
+use std::cell::RefCell;
 use std::path::Path;
 
 use rusqlite::config::DbConfig;
@@ -98,6 +99,8 @@ const JOURNAL: &str = if cfg!(target_family = "wasm") { "TRUNCATE" } else { "WAL
 pub struct Store {
     conn: Connection,
     durability: Durability,
+    /// What the floor needs, and how much had been written when that was read.
+    on_floor: RefCell<Option<(u64, Vec<DocRow>)>>,
     /// What secrets are locked under.
     key: Option<LockKey>,
 }
@@ -133,7 +136,7 @@ impl Store {
         conn.pragma_update(None, "secure_delete", "FAST")?;
         // Without it SQLite compiles a statement anew for every value bound to it where a partial index might serve.
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
-        let mut store = Self { conn, durability, key: None };
+        let mut store = Self { conn, durability, on_floor: RefCell::new(None), key: None };
         schema::migrate(&mut store.conn)?;
         Ok(store)
     }

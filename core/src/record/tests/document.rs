@@ -1,13 +1,17 @@
 //! Documents: what a change may and may not do to one, whoever made it.
 
+use std::sync::Arc;
+
 use crate::trade::Told;
 use automerge::transaction::{CommitOptions, Transactable};
 use automerge::{ActorId, Automerge, ObjType, ROOT};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
+use super::super::day::{DayView, Slot, plan_visit};
+use super::super::salon::SalonView;
 use super::super::{DocError, Document, Entry, RecordError};
-use super::trial::{MORNING_MS, Replica, merged};
+use super::trial::{MORNING_MS, Replica, at, merged};
 use crate::ids::{DocId, EntryId};
 
 fn day() -> DocId {
@@ -53,9 +57,39 @@ fn a_refused_edit_leaves_nothing_behind() {
 }
 
 #[test]
+fn what_a_document_says_is_read_once_until_it_changes_whoever_changes_it() {
+    let plan = |replica: &mut Replica, name: &str, minute| {
+        let visit = DocId::parse(&format!("visit/{name}")).unwrap();
+        let slot = Slot { visit, planned_at_ms: at(minute).ms, stylist: None };
+        replica.does("ines", minute, |e| plan_visit(e, &slot));
+    };
+    let mut a = Replica::new(&day(), 1);
+    let mut b = Replica::new(&day(), 2);
+    let planned = |doc: &Document| doc.view::<DayView>().slots.len();
+    assert_eq!(planned(&a.doc), 0);
+    plan(&mut a, "mara", 1);
+    let view = a.doc.view::<DayView>();
+    assert_eq!((view.slots.len(), &*view), (1, &DayView::read(&a.doc)));
+    assert!(Arc::ptr_eq(&view, &a.doc.view()));
+    // A copy goes its own way.
+    let mut copy = a.clone();
+    plan(&mut copy, "jo", 2);
+    assert_eq!((planned(&copy.doc), planned(&a.doc)), (2, 1));
+    // From elsewhere, one by one and in one piece.
+    plan(&mut b, "ada", 3);
+    a.hears(&b);
+    assert_eq!((planned(&a.doc), view.slots.len()), (2, 1));
+    let pieces: Vec<u8> = copy.doc.changes().into_iter().flat_map(|(_, bytes)| bytes).collect();
+    a.doc.apply_all(&pieces).unwrap();
+    assert_eq!((planned(&a.doc), &*a.doc.view::<DayView>()), (3, &DayView::read(&a.doc)));
+    // Read as something else it is that, too.
+    assert_eq!(*a.doc.view::<SalonView>(), SalonView::read(&a.doc));
+}
+
+#[test]
 fn an_edit_that_writes_nothing_makes_no_change() {
     let mut doc = Document::new(day(), &[1; 16]);
-    let stamp = super::super::Stamp { by: crate::ids::PersonId::new("ines"), at: super::trial::at(0) };
+    let stamp = super::super::Stamp { by: crate::ids::PersonId::new("ines"), at: at(0) };
     let mut random = |buffer: &mut [u8]| buffer.fill(7);
     let (_, made) = doc.edit(&stamp, &mut random, |_| Ok::<_, DocError>(())).unwrap();
     assert_eq!((made, doc.is_empty()), (None, true));

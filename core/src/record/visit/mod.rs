@@ -68,7 +68,7 @@ use super::exposure::{Exposure, ON_HAIR};
 use super::screening::{self, Answered, StandingQuestion};
 use super::stop::Touch;
 use super::timer::{TIMERS, TimerView};
-use super::{Document, Edit, RecordError, schema};
+use super::{Document, Edit, RecordError, View, schema};
 use crate::ids::{DocId, EntryId, RevId};
 use crate::order::InOrder as _;
 use state::open_for_work;
@@ -150,6 +150,12 @@ pub struct VisitView {
     pub plan_seen: Seen,
     /// How much of it only a newer version of Tailcomb can read. Kept and passed on.
     pub newer: usize,
+}
+
+impl View for VisitView {
+    fn read(document: &Document) -> Self {
+        Self::read(document)
+    }
 }
 
 impl VisitView {

@@ -112,7 +112,7 @@ impl<'a> Reader<'a> {
         let mut which = Fixed::default();
         which.push('i', "which");
         self.flush(2, which);
-        self.one_of(2, "", "it", "which", cases, Place::Outside, &Fixed::default())?;
+        self.one_of(2, None, ("it", "which"), cases, &Fixed::default())?;
         Ok(self.end())
     }
 
@@ -308,7 +308,7 @@ impl<'a> Reader<'a> {
                         self.flush(depth, std::mem::take(&mut fixed));
                         let mut next = Fixed::default();
                         (known, rest) = self.follows(depth, rest, &mut next);
-                        self.one_of(depth, module_path, target, &head, cases, Place::Within, &next)?;
+                        self.one_of(depth, Some(module_path), (target, &head), cases, &next)?;
                     }
                 }
             }
@@ -367,17 +367,17 @@ impl<'a> Reader<'a> {
         (None, rest)
     }
 
-    /// One of several cases, and what follows each of them.
+    /// One of several cases, and what follows each of them; `within`: the crate of the cases, where they
+    /// are read as part of something.
     fn one_of(
         &mut self,
         depth: usize,
-        path: &str,
-        target: &str,
-        which: &str,
+        within: Option<&str>,
+        (target, which): (&str, &str),
         cases: &[(String, Vec<&'a Type>)],
-        place: Place,
         next: &Fixed,
     ) -> Result<(), String> {
+        let place = if within.is_some() { Place::Within } else { Place::Outside };
         for (before, (made, types)) in cases.iter().enumerate() {
             self.say(
                 depth,
@@ -389,7 +389,7 @@ impl<'a> Reader<'a> {
                 self.step(&mut steps, value.clone(), ty, place);
             }
             let mut rest = self.begun(depth + 1, &steps)?;
-            let made = if path.is_empty() { made.clone() } else { self.there(path, made) };
+            let made = within.map_or(made.clone(), |path| self.there(path, made));
             rest.then.push(format!("{target} = {made}({})", values.join(", ")));
             rest.extend(next);
             self.flush(depth + 1, rest);
