@@ -135,3 +135,26 @@ def test_what_is_cut_short_or_too_long_is_refused() -> None:
         long.write_u8(0)
         with pytest.raises(tailcomb_trade.InternalError):  # type: ignore[attr-defined]
             converter.lift(long.finalize())
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__.rpartition(".")[2])
+def test_how_one_call_went_is_told_of_no_other(module: Any) -> None:
+    used = []
+
+    def goes_well(status: Any) -> str:
+        assert status._obj.code == 0
+        used.append(status._obj)
+        return "well"
+
+    def breaks(status: Any) -> None:
+        status._obj.code = 2
+        used.append(status._obj)
+        # Another call while this one lasts, as when the library asks Python for something.
+        assert module._uniffi_rust_call(goes_well) == "well"
+
+    assert module._uniffi_rust_call(goes_well) == "well"
+    with pytest.raises(module.InternalError):
+        module._uniffi_rust_call(breaks)
+    assert module._uniffi_rust_call_with_error(None, goes_well) == "well"
+    first, broken, within, last = used
+    assert first is broken and within is not broken and last is not broken

@@ -390,7 +390,13 @@ impl<'a> Reader<'a> {
             }
             let mut rest = self.begun(depth + 1, &steps)?;
             let made = within.map_or(made.clone(), |path| self.there(path, made));
-            rest.then.push(format!("{target} = {made}({})", values.join(", ")));
+            // One that holds nothing has nothing to be told when it is made.
+            let made = if values.is_empty() {
+                format!("_uniffi_new({made})")
+            } else {
+                format!("{made}({})", values.join(", "))
+            };
+            rest.then.push(format!("{target} = {made}"));
             rest.extend(next);
             self.flush(depth + 1, rest);
         }
@@ -518,7 +524,7 @@ _uniffi_unpack_qi = struct.Struct(\">qi\").unpack_from
         at += 4
         if which_1 == 1:
             it.n, = _uniffi_unpack_I(data, at)
-            it.share = tailcomb_trade.Share.ALL()
+            it.share = _uniffi_new(tailcomb_trade.Share.ALL)
             at += 4
         elif which_1 == 2:
             value_2, it.n, = _uniffi_unpack_qI(data, at)
