@@ -5,7 +5,10 @@
 
 use std::any::Any;
 use std::fmt;
+use std::marker::PhantomData;
+use std::pin::Pin;
 use std::sync::Arc;
+use std::task::{Context, Poll};
 
 use tokio::sync::oneshot;
 
@@ -197,11 +200,11 @@ impl HostedStation {
 
     /// Has a command done. One that nobody waits for any more when its turn comes is not begun; one that was begun is
     /// done whole.
-    pub(super) async fn command<R: Send + 'static>(
+    pub(super) fn command<R: Send + 'static>(
         &self,
         work: impl FnOnce(&mut Station) -> Result<R, StationError> + Send + 'static,
-    ) -> Result<R, HostError> {
-        given(self.done(of_any(work)).await?)
+    ) -> Commanded<R> {
+        Commanded { answer: self.queued(of_any(work)), gives: PhantomData }
     }
 
     /// Has a question answered here and now, or not at all: a screen must not wait while something is written.
@@ -236,15 +239,22 @@ impl HostedStation {
     }
 
     // One for all methods: of each a copy would be made for every type that a method gives, and a phone loads them all.
-    async fn done(&self, work: AnyWork) -> Result<Box<dyn Any + Send>, HostError> {
+    fn queued(&self, work: AnyWork) -> Answer {
         let (done, answer) = oneshot::channel();
-        self.owner.queue(Box::new(move |station| {
+        let queued = self.owner.queue(Box::new(move |station| {
             if !done.is_closed() {
                 // Nobody waiting for the answer by now is no failure.
-                drop(done.send(work(station)));
+                drop(done.send(work(station).map_err(HostError::from)));
             }
-        }))?;
-        Ok(answer.await.map_err(|_| HostError::internal())??)
+        }));
+        match queued {
+            Ok(()) => answer,
+            Err(refused) => {
+                let (done, answer) = oneshot::channel();
+                drop(done.send(Err(refused)));
+                answer
+            }
+        }
     }
 }
 
@@ -272,6 +282,24 @@ fn of_any<R: Send + 'static>(
     Box::new(move |station| Ok(Box::new(work(station)?)))
 }
 
-fn given<R: 'static>(any: Box<dyn Any + Send>) -> Result<R, HostError> {
-    any.downcast().map(|given| *given).map_err(|_| HostError::internal())
+type Answer = oneshot::Receiver<Result<Box<dyn Any + Send>, HostError>>;
+
+/// A command's answer to come. By hand, since of something async all states are made for each method once more.
+pub(super) struct Commanded<R> {
+    answer: Answer,
+    gives: PhantomData<fn() -> R>,
+}
+
+impl<R: 'static> Future for Commanded<R> {
+    type Output = Result<R, HostError>;
+
+    fn poll(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Self::Output> {
+        come(&mut self.answer, context)
+            .map(|any| any?.downcast().map(|given| *given).map_err(|_| HostError::internal()))
+    }
+}
+
+fn come(answer: &mut Answer, context: &mut Context<'_>) -> Poll<Result<Box<dyn Any + Send>, HostError>> {
+    // Nobody answers where the work broke.
+    Pin::new(answer).poll(context).map(|answered| answered.unwrap_or_else(|_| Err(HostError::internal())))
 }
