@@ -4,7 +4,7 @@ import type { ClientField, ClientView, ConsentKind, Erased as Done } from "@tail
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, zone } from "../time.ts";
-import { day, locale, t } from "../words/index.ts";
+import { dayAndYear, locale, t } from "../words/index.ts";
 import { reworded } from "../words/told.ts";
 import { Part, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form } from "../ui/form.tsx";
@@ -28,9 +28,8 @@ export function CardContact({ id }: { id: string }) {
 function CameFrom({ id }: { id: string }) {
   const live = useLive(`imports ${id}`, (station) => station.importNotes(id), [id]);
   if (live.state !== "here") return null;
-  return <>{live.value.map((one) => <p key={one.made_at_ms}>{t("rights.came_from", { salon: one.salon, day: dayOf(one.made_at_ms), who: personName(one.by), on: dayOf(one.at.ms) })}</p>)}</>;
+  return <>{live.value.map((one) => <p key={one.made_at_ms}>{t("rights.came_from", { salon: one.salon, day: dayAndYear(one.made_at_ms, zone.value), who: personName(one.by), on: dayAndYear(one.at.ms, zone.value) })}</p>)}</>;
 }
-const dayOf = (ms: number) => `${day(ms, zone.value)} ${new Date(ms).getFullYear()}`;
 
 function Contact({ id, card, onErased }: { id: string; card: ClientView; onErased: (done: Done) => void }) {
   const [said, setSaid] = useState<Partial<Record<ClientField, string>>>({});

@@ -4,7 +4,7 @@ import type { Chemical, ChemicalKind } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { instant, lengths, personName, zone } from "../time.ts";
-import { day, t } from "../words/index.ts";
+import { dayAndYear, t } from "../words/index.ts";
 import { told } from "../words/told.ts";
 import { Part, Pick, Reason } from "../ui/ask.tsx";
 import { Choice, Field, Form, Stepper } from "../ui/form.tsx";
@@ -32,7 +32,7 @@ export function CardHistory({ id }: { id: string }) {
                 {one.care.map((care) => <Note key={care.text} kind="look"><span>{told(care)}</span></Note>)}
                 <Rows>
                   {one.done.map((done) => (
-                    <Row key={`${done.entry} ${done.by}`} {...(done.asks ? { shape: "asks" as const } : {})} title={t(`chem.${done.said.kind}`)} end={`${day(done.said.done_at_ms, zone.value)} ${new Date(done.said.done_at_ms).getFullYear()}`}
+                    <Row key={`${done.entry} ${done.by}`} {...(done.asks ? { shape: "asks" as const } : {})} title={t(`chem.${done.said.kind}`)} end={dayAndYear(done.said.done_at_ms, zone.value)}
                       detail={[summed(done.said), personName(done.by)].filter(Boolean).join(" · ")} onPress={() => setEditing({ entry: done.entry, said: done.said })} />
                   ))}
                 </Rows>

@@ -4,7 +4,7 @@ import type { ClientView, Told, Watch } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
 import { lengths, personName, zone } from "../time.ts";
-import { clockTime, day, number, t } from "../words/index.ts";
+import { clockTime, day, dayAndYear, number, t } from "../words/index.ts";
 import { told } from "../words/told.ts";
 import { Part, Pick } from "../ui/ask.tsx";
 import { Choice, Form } from "../ui/form.tsx";
@@ -77,7 +77,7 @@ export function Card({ id }: { id: string }) {
             </Rows>
             <Part title={t("visits.title")}>
               {visits.length === 0 ? <p class="quiet">{t("visits.none")}</p> : (
-                <Rows>{visits.map((one) => <Row key={one.visit} title={one.service || t("visit.title")} detail={`${day(one.at_ms, zone.value)} ${new Date(one.at_ms).getFullYear()} · ${clockTime(one.at_ms, zone.value)}`} href={to("visit", one.visit)} />)}</Rows>
+                <Rows>{visits.map((one) => <Row key={one.visit} title={one.service || t("visit.title")} detail={`${dayAndYear(one.at_ms, zone.value)} · ${clockTime(one.at_ms, zone.value)}`} href={to("visit", one.visit)} />)}</Rows>
               )}
             </Part>
             {visits.length > 1 && <ButtonLink wide href={to("compare", visits[1]!.visit, visits[0]!.visit)}>{t("compare.last")}</ButtonLink>}

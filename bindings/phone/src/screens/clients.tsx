@@ -1,10 +1,10 @@
 // Finding a client's card by the beginnings of words, and beginning a new one.
-import { useRef, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import type { BroughtIn } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
 import { t } from "../words/index.ts";
-import { Field, Form } from "../ui/form.tsx";
+import { Field, FileButton, Form } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button, ButtonLink } from "../ui/press.tsx";
 
@@ -44,20 +44,15 @@ export function Clients() {
 /** A client's file, as a salon hands it out: a new card with its visits, or everything that is wrong with the file. */
 function TakeIn({ onClose }: { onClose: () => void }) {
   const [brought, setBrought] = useState<BroughtIn | undefined>();
-  const file = useRef<HTMLInputElement>(null);
   const { busy, error, run } = useAct();
-  const open = async (input: HTMLInputElement) => {
-    const chosen = input.files?.[0];
-    if (!chosen) return;
-    const bytes = [...new Uint8Array(await chosen.arrayBuffer())];
-    input.value = "";
+  const open = async (file: File) => {
+    const bytes = [...new Uint8Array(await file.arrayBuffer())];
     await run((station) => station.importClient(bytes), setBrought);
   };
   return (
     <Sheet title={t("clients.import")} onClose={onClose}>
       <p class="quiet">{t("clients.import.lead")}</p>
-      <input ref={file} type="file" hidden accept=".json,application/json" aria-label={t("import.file")} onChange={(event) => void open(event.currentTarget)} />
-      {!brought && <Button look="main" big wide busy={busy} onPress={() => file.current?.click()}>{t("import.file")}</Button>}
+      {!brought && <FileButton look="main" big busy={busy} label={t("import.file")} accept=".json,application/json" onFile={(file) => void open(file)} />}
       <Trouble error={error} />
       {brought && (
         <>

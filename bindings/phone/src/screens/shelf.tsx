@@ -1,11 +1,11 @@
 // The salon's own catalogue: what is there, what is left, what to order; taken in and given out as one sheet.
-import { useRef, useState } from "preact/hooks";
+import { useState } from "preact/hooks";
 import type { ProductStock, ShelfItem, SheetTaken } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { number, t, volumes } from "../words/index.ts";
 import { told } from "../words/told.ts";
-import { Choice, Field } from "../ui/form.tsx";
+import { Choice, Field, FileButton } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
 import { Button, ButtonLink, HoldButton } from "../ui/press.tsx";
 import { handOut } from "../work/files.ts";
@@ -64,16 +64,14 @@ export function Shelf() {
 function Import({ onClose }: { onClose: () => void }) {
   const [text, setText] = useState("");
   const [read, setRead] = useState<SheetTaken | undefined>();
-  const file = useRef<HTMLInputElement>(null);
   const { busy, error, run } = useAct();
   const take = (sheet: string, goodLines: boolean) => void run((station) => station.importSheet(sheet, goodLines), setRead);
-  const open = async (list: FileList | null) => { const chosen = list?.[0]; if (!chosen) return; const sheet = await chosen.text(); setText(sheet); setRead(undefined); take(sheet, false); };
+  const open = async (file: File) => { const sheet = await file.text(); setText(sheet); setRead(undefined); take(sheet, false); };
   return (
     <Sheet title={t("shelf.import")} onClose={onClose}>
       <p class="quiet">{t("import.lead")}</p>
       <code class="small columns">line, name, kind, level, tone, strength, ratios, working_life, longest_time, pack, price, stock</code>
-      <input ref={file} type="file" hidden accept=".csv,.json,text/csv,application/json" aria-label={t("import.file")} onChange={(event) => void open(event.currentTarget.files)} />
-      <Button look="main" big wide busy={busy} onPress={() => file.current?.click()}>{t("import.file")}</Button>
+      <FileButton look="main" big busy={busy} label={t("import.file")} accept=".csv,.json,text/csv,application/json" onFile={(file) => void open(file)} />
       <Field label={t("import.paste")} value={text} onChange={(next) => { setText(next); setRead(undefined); }} lines={4} />
       {!read && <Button wide busy={busy} disabled={!text.trim()} onPress={() => take(text, false)}>{t("import.read")}</Button>}
       <Trouble error={error} />

@@ -4,7 +4,7 @@ import type { FormulaView, Line, VisitView, Told } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, weights, zone } from "../time.ts";
-import { clockTime, day, minutes, number, percent, t, volumes, weight } from "../words/index.ts";
+import { clockTime, dayAndYear, minutes, number, percent, t, volumes, weight } from "../words/index.ts";
 import { told } from "../words/told.ts";
 import { Cautions, Part, Reason } from "../ui/ask.tsx";
 import { Stepper } from "../ui/form.tsx";
@@ -124,7 +124,7 @@ function Repeat({ visit, client, onDone, onClose }: { visit: string; client: str
           const some = visits.filter((one) => one.formulas.length > 0);
           if (some.length === 0) return <Empty>{t("formula.no_past")}</Empty>;
           return <>{some.map((one) => (
-            <Part key={one.visit} title={`${day(one.at_ms, zone.value)} ${new Date(one.at_ms).getFullYear()} · ${one.service}`}>
+            <Part key={one.visit} title={`${dayAndYear(one.at_ms, zone.value)} · ${one.service}`}>
               <Rows>{one.formulas.map((each) => { const formula = last(each.formula.said); return <Row key={each.formula.id} title={formula?.title ?? "?"} detail={listed(each.lines).map((line) => `${line.value.name} ${shareTold(line.value.share)}`).concat(formula?.ratio ? [formula.ratio] : [], formula?.developer_mvol ? [volumes(formula.developer_mvol)] : []).join(" · ")}
                 {...(busy ? {} : { onPress: () => void run((station) => station.repeatFormula(visit, one.visit, each.formula.id), (noted) => onDone(noted.cautions)) })} />; })}</Rows>
             </Part>

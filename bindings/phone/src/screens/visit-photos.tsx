@@ -1,6 +1,6 @@
 // Photographs before, during and after: taken or chosen, made small on this phone, kept locked by the station. Whether the client
 // agreed to them is asked first.
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import type { ClientView, Photo, PhotoOf, VisitView } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
@@ -9,7 +9,7 @@ import { photosUnsent } from "../status.ts";
 import { personName, zone } from "../time.ts";
 import { clockTime, t } from "../words/index.ts";
 import { Reason } from "../ui/ask.tsx";
-import { Choice, Field } from "../ui/form.tsx";
+import { Choice, Field, FileButton } from "../ui/form.tsx";
 import { Empty, Note, Screen, Sheet, Show, Trouble, Waiting } from "../ui/frame.tsx";
 import { Button, ButtonLink } from "../ui/press.tsx";
 import { listed } from "../work/said.ts";
@@ -28,12 +28,8 @@ export function Photos({ id }: { id: string }) {
 function Pictures({ id, view, card }: { id: string; view: VisitView; card: ClientView | undefined }) {
   const [chosen, setChosen] = useState<Uint8Array | undefined>();
   const [state, setState] = useState<"" | "making" | "unreadable">("");
-  const camera = useRef<HTMLInputElement>(null), album = useRef<HTMLInputElement>(null);
   const agreed = card?.consents.some((one) => one.kind === "photos" && one.stands) ?? false;
-  const open = async (input: HTMLInputElement) => {
-    const file = input.files?.[0];
-    input.value = "";
-    if (!file) return;
+  const open = async (file: File) => {
     setState("making");
     const bytes = await small(file);
     setState(bytes ? "" : "unreadable");
@@ -52,10 +48,8 @@ function Pictures({ id, view, card }: { id: string; view: VisitView; card: Clien
       {state === "unreadable" && <Note kind="off"><span>{t("photos.unreadable")}</span></Note>}
       {agreed && (
         <>
-          <input ref={camera} type="file" hidden accept="image/*" capture="environment" aria-label={t("photos.take")} onChange={(event) => void open(event.currentTarget)} />
-          <input ref={album} type="file" hidden accept="image/*" aria-label={t("photos.choose")} onChange={(event) => void open(event.currentTarget)} />
-          <Button look="main" big wide onPress={() => camera.current?.click()}>{t("photos.take")}</Button>
-          <Button wide onPress={() => album.current?.click()}>{t("photos.choose")}</Button>
+          <FileButton look="main" big label={t("photos.take")} accept="image/*" capture="environment" onFile={(file) => void open(file)} />
+          <FileButton label={t("photos.choose")} accept="image/*" onFile={(file) => void open(file)} />
         </>
       )}
       <p class="quiet small">{t("photos.lead")}</p>

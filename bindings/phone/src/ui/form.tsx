@@ -1,8 +1,8 @@
 // What a screen off the floor asks with: fields, choices, steppers, and a number pad big enough for gloves.
 import type { ComponentChildren } from "preact";
-import { useId } from "preact/hooks";
+import { useId, useRef } from "preact/hooks";
 import { t } from "../words/index.ts";
-import { Button } from "./press.tsx";
+import { Button, type ButtonProps } from "./press.tsx";
 import { useReading } from "./reading.ts";
 import { Shape } from "./shape.tsx";
 
@@ -90,6 +90,24 @@ export function NumberPad({ label, value, unit, decimals = 0, most = 6, onChange
 }
 /** What the pad shows as a whole number of thousandths; undefined while it is no number. */
 export const thousandths = (text: string) => (text === "" || !Number.isFinite(Number(text)) ? undefined : Math.round(Number(text) * 1000));
+
+type FileProps = Pick<ButtonProps, "look" | "big" | "busy"> & { label: string; accept: string; capture?: "environment"; onFile: (file: File) => void };
+/** A button for a file of this device, or for a picture that its camera takes now. */
+export function FileButton({ label, accept, capture, onFile, ...button }: FileProps) {
+  const input = useRef<HTMLInputElement>(null);
+  const chosen = ({ currentTarget: { files } }: { currentTarget: HTMLInputElement }) => {
+    const file = files?.[0];
+    // The same one may be chosen again.
+    if (input.current) input.current.value = "";
+    if (file) onFile(file);
+  };
+  return (
+    <>
+      <input ref={input} type="file" hidden accept={accept} capture={capture} aria-label={label} onChange={chosen} />
+      <Button wide {...button} onPress={() => input.current?.click()}>{label}</Button>
+    </>
+  );
+}
 
 /** Fields that are sent together, by a button or by Enter. */
 export function Form({ children, onSubmit }: { children: ComponentChildren; onSubmit: () => void }) {

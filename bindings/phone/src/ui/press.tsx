@@ -5,7 +5,7 @@ import { t } from "../words/index.ts";
 import { useReading } from "./reading.ts";
 
 type Look = "plain" | "main" | "quiet" | "grave";
-interface ButtonProps {
+export interface ButtonProps {
   children: ComponentChildren;
   onPress?: () => void;
   look?: Look;
