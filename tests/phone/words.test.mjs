@@ -2,6 +2,8 @@
 import assert from "node:assert/strict";
 import { readFile, readdir } from "node:fs/promises";
 import { test } from "node:test";
+import { fileURLToPath } from "node:url";
+import { runnerImport } from "vite";
 
 const folder = new URL("../../bindings/phone/src/words/", import.meta.url);
 
@@ -35,3 +37,17 @@ for (const language of (await readdir(folder, { withFileTypes: true })).filter((
     for (const [key, forms] of await sentences(language)) for (const form of key.startsWith("stand.insecure") ? [] : forms) assert.doesNotMatch(form, /\b(safe|segur[oa]s?)\b/i, key);
   });
 }
+
+test("a day with its year is the salon's day and the salon's year, wherever the phone is", async () => {
+  // What a browser has and the words ask for as they are read.
+  const has = { localStorage: { getItem: () => "en" }, navigator: { languages: ["en-GB"] } };
+  for (const [name, value] of Object.entries(has)) Object.defineProperty(globalThis, name, { value, configurable: true });
+  const { module: words } = await runnerImport(fileURLToPath(new URL("index.ts", folder)), { configFile: false, logLevel: "warn" });
+  // New Year in Auckland while it is still the old year in Lisbon, and the other way round.
+  const instant = Date.parse("2025-12-31T12:00:00Z");
+  for (const phone of ["Pacific/Auckland", "Europe/Lisbon", "America/Los_Angeles"]) {
+    process.env.TZ = phone;
+    assert.match(words.dayAndYear(instant, "Pacific/Auckland"), /^Thu,? 1 Jan 2026$/, phone);
+    assert.match(words.dayAndYear(instant, "Europe/Lisbon"), /^Wed,? 31 Dec 2025$/, phone);
+  }
+});

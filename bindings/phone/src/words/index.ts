@@ -60,7 +60,8 @@ export const clockTime = (ms: number, zone: string) =>
 export const day = (ms: number, zone: string) =>
   new Intl.DateTimeFormat(locale.value, { weekday: "short", day: "numeric", month: "short", timeZone: zone }).format(ms);
 /** A day with its year, from an instant. */
-export const dayAndYear = (ms: number, zone: string) => `${day(ms, zone)} ${new Date(ms).getFullYear()}`;
+export const dayAndYear = (ms: number, zone: string) =>
+  new Intl.DateTimeFormat(locale.value, { weekday: "short", day: "numeric", month: "short", year: "numeric", timeZone: zone }).format(ms);
 /** A calendar date `yyyy-mm-dd`. */
 export const date = (text: string) =>
   new Intl.DateTimeFormat(locale.value, { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(Date.parse(`${text}T12:00:00Z`));
