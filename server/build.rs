@@ -16,7 +16,12 @@ fn main() -> io::Result<()> {
     let mut text = String::from("static FILES: &[(&str, &[u8])] = &[\n");
     for path in files {
         let name = path.strip_prefix(&root).unwrap_or(&path).to_string_lossy().replace('\\', "/");
-        let _ = writeln!(text, "    ({name:?}, include_bytes!({:?})),", path.display().to_string());
+        // From where the project is when it is compiled, so that a target folder may move with it.
+        let file = format!("/app/{name}");
+        let _ = writeln!(
+            text,
+            "    ({name:?}, include_bytes!(concat!(env!(\"CARGO_MANIFEST_DIR\"), {file:?}))),"
+        );
     }
     text.push_str("];\n");
     fs::write(PathBuf::from(env::var_os("OUT_DIR").unwrap_or_default()).join("app.rs"), text)
