@@ -22,3 +22,5 @@ pub mod station;
 pub mod store;
 pub mod sync;
 pub mod time;
+#[cfg(feature = "web")]
+mod web;

@@ -45,3 +45,18 @@ test("the status is told after what writes, and not after what only reads", asyn
   await call(page, "startTimer", null, { kind: "plain", label: "gloss", length_ms: 600_000, check_every_ms: null, sections: [], bowl: null, from: null });
   await until("it is told", async () => (await page.evaluate(() => told)) === 1);
 });
+
+test("a client's file is taken in as its bytes, and a large one of any bytes is refused as a file", async () => {
+  const relay = await house.relay({ app });
+  const { page } = await house.phone(relay.url);
+  await found(page, relay.url);
+  const doc = await call(page, "newClient", "Noémie 山 Arrieta", []);
+  const taken = await page.evaluate(async (doc) => {
+    const file = new TextEncoder().encode(JSON.stringify(await client.station.exportClient(doc)));
+    return client.station.importClient(file);
+  }, doc);
+  assert.equal(taken.name, "Noémie 山 Arrieta");
+  const refused = await page.evaluate(() =>
+    client.station.importClient(Uint8Array.from({ length: 8 << 20 }, (_, n) => n % 256)).catch((error) => error.code));
+  assert.equal(refused, "refused");
+});

@@ -148,6 +148,24 @@ fn whatever_may_be_missing_is_optional_for_typescript() {
 }
 
 #[test]
+fn bytes_go_as_a_text_with_a_character_for_each_and_any_other_text_is_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut seat = founded(dir.path());
+    call(&mut seat, "signInAs", &json!(["ines"]));
+    let made = call(&mut seat, "newClient", &json!(["Noémie 山 Arrieta", []]));
+    let file = call(&mut seat, "exportClient", &json!([made])).to_string();
+    let characters: String = file.bytes().map(char::from).collect();
+    let brought = call(&mut seat, "importClient", &json!([characters]));
+    assert_eq!(brought["name"], json!("Noémie 山 Arrieta"));
+    // As it stands it has a character that is no byte.
+    let error = seat.call("importClient", &json!([file]).to_string()).unwrap_err();
+    assert_eq!(error.code, "host");
+    assert!(error.say.starts_with("text: "), "{}", error.say);
+    let text = tailcomb_core::station::facade::typescript().unwrap();
+    assert!(text.contains("importClient(text: Uint8Array): BroughtIn;"));
+}
+
+#[test]
 fn only_what_writes_moves_the_mark_that_says_something_is_to_be_sent() {
     let dir = tempfile::tempdir().unwrap();
     let mut seat = founded(dir.path());

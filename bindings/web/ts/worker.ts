@@ -164,10 +164,23 @@ async function reached(request: Post): Promise<Uint8Array> {
   }
 }
 
+/** Arguments as the core reads them: JSON, in which bytes are a text with a character for each. */
+function written(args: unknown[]): string {
+  return JSON.stringify(args, (_, value: unknown) => (value instanceof Uint8Array ? characters(value) : value));
+}
+
+/** How many bytes become characters at once: as many arguments as a function surely takes. */
+const PIECE = 8_192;
+function characters(bytes: Uint8Array): string {
+  let text = "";
+  for (let at = 0; at < bytes.length; at += PIECE) text += String.fromCharCode(...bytes.subarray(at, at + PIECE));
+  return text;
+}
+
 async function work(asked: Asked): Promise<unknown> {
   switch (asked.do) {
     case "call":
-      return JSON.parse(held().call(asked.name, JSON.stringify(asked.args)));
+      return JSON.parse(held().call(asked.name, written(asked.args)));
     case "found": {
       const words = held().found(JSON.stringify(asked.made));
       begin();

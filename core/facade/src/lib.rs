@@ -144,7 +144,7 @@ fn one(owner: &Type, method: &ImplItemFn) -> syn::Result<Tokens> {
             return Err(Error::new(input.pat.span(), "an exported method names its arguments"));
         };
         let ident = &pat.ident;
-        let owned = owned(&input.ty);
+        let owned = if bytes(&input.ty) { parse_quote!(crate::web::Bytes) } else { owned(&input.ty) };
         passed.push(pass(ident, &input.ty));
         shown.push(typescript(&owned));
         types.push(owned);
@@ -227,6 +227,11 @@ fn owned(ty: &Type) -> Type {
         Type::Path(path) => each_inner(path, owned),
         other => other.clone(),
     }
+}
+
+/// Whether it is borrowed bytes, which JSON cannot say.
+fn bytes(ty: &Type) -> bool {
+    *ty == parse_quote!(&[u8])
 }
 
 /// The type that TypeScript is told of: as it is, but for a few that other crates write as text.

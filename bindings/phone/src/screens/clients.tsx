@@ -46,7 +46,7 @@ function TakeIn({ onClose }: { onClose: () => void }) {
   const [brought, setBrought] = useState<BroughtIn | undefined>();
   const { busy, error, run } = useAct();
   const open = async (file: File) => {
-    const bytes = [...new Uint8Array(await file.arrayBuffer())];
+    const bytes = new Uint8Array(await file.arrayBuffer());
     await run((station) => station.importClient(bytes), setBrought);
   };
   return (
