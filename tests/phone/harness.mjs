@@ -117,9 +117,10 @@ class Phone {
 
   /** Opens the browser; a second time with all that it had kept. */
   async start(url) {
+    const { args = [], ...options } = this.options;
     this.context = await chromium.launchPersistentContext(this.profile, {
-      executablePath: browser, args: flags, viewport: { width: 390, height: 844 }, deviceScaleFactor: 2,
-      isMobile: true, hasTouch: true, locale: "en-GB", timezoneId: "Europe/Lisbon", ...this.options,
+      executablePath: browser, args: [...flags, ...args], viewport: { width: 390, height: 844 }, deviceScaleFactor: 2,
+      isMobile: true, hasTouch: true, locale: "en-GB", timezoneId: "Europe/Lisbon", ...options,
     });
     this.page = this.context.pages()[0] ?? await this.context.newPage();
     this.#listen(this.page);

@@ -13,7 +13,8 @@ interface Props { timer: Running; onOpen: (timer: Running) => void; onStop: (tim
 
 /**
  * The figure and the comb follow the clock by themselves; the tile around them is drawn when the core says something new.
- * `unseen` ones stand still until they are seen.
+ * `unseen` ones stand still until they are seen. A screen reader finds them all the same, and a figure that stands still
+ * would tell it what was left long ago: until then it says when the timer rings.
  */
 export function Left({ timer, unseen }: { timer: Running; unseen?: ReadonlySignal<boolean> }) {
   const shown = useSignal(timer);
@@ -22,9 +23,18 @@ export function Left({ timer, unseen }: { timer: Running; unseen?: ReadonlySigna
     const { due_ms, left_ms } = shown.value;
     return due_ms === undefined ? (left_ms ?? 0) : due_ms - (unseen?.value ? now.peek() : now.value);
   });
-  const figure = useComputed(() => (shown.value.state === "unreadable" ? "–" : countdown(left.value)));
+  const figure = useComputed(() => {
+    const { state, due_ms } = shown.value;
+    if (state === "unreadable") return "–";
+    return unseen?.value && due_ms !== undefined ? rings(shown.value, due_ms) : countdown(left.value);
+  });
   const minutes = useComputed(() => Math.ceil(left.value / 60_000));
   return <><span class="figure-big"><span>{figure}</span></span><Teeth minutes={minutes.value} /></>;
+}
+/** The instant of a timer; of one that is up its word says so. */
+function rings({ state }: Running, due_ms: number): string {
+  const time = clockTime(due_ms, zone.value);
+  return state === "ringing" || state === "silenced" ? time : t("timer.due", { time });
 }
 const Teeth = memo(Comb);
 

@@ -53,18 +53,23 @@ export function t<K extends Key>(key: K, ...[values]: Args<K>): string {
 export const number = (value: number, digits = 0) =>
   new Intl.NumberFormat(locale.value, { maximumFractionDigits: digits, minimumFractionDigits: digits }).format(value);
 
+const formats = new Map<string, Intl.DateTimeFormat>();
+/** Each form is made once: that takes a hundred times as long as using it, and a floor may show hundreds of instants. */
+function written(ms: number, form: Intl.DateTimeFormatOptions): string {
+  const key = JSON.stringify([locale.value, form]);
+  let format = formats.get(key);
+  if (!format) formats.set(key, format = new Intl.DateTimeFormat(locale.value, form));
+  return format.format(ms);
+}
 /** An instant as the salon's clock on the wall shows it. */
-export const clockTime = (ms: number, zone: string) =>
-  new Intl.DateTimeFormat(locale.value, { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
+export const clockTime = (ms: number, zone: string) => written(ms, { hour: "2-digit", minute: "2-digit", timeZone: zone });
 /** A day, from an instant. */
-export const day = (ms: number, zone: string) =>
-  new Intl.DateTimeFormat(locale.value, { weekday: "short", day: "numeric", month: "short", timeZone: zone }).format(ms);
+export const day = (ms: number, zone: string) => written(ms, { weekday: "short", day: "numeric", month: "short", timeZone: zone });
 /** A day with its year, from an instant. */
 export const dayAndYear = (ms: number, zone: string) =>
-  new Intl.DateTimeFormat(locale.value, { weekday: "short", day: "numeric", month: "short", year: "numeric", timeZone: zone }).format(ms);
+  written(ms, { weekday: "short", day: "numeric", month: "short", year: "numeric", timeZone: zone });
 /** A calendar date `yyyy-mm-dd`. */
-export const date = (text: string) =>
-  new Intl.DateTimeFormat(locale.value, { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(Date.parse(`${text}T12:00:00Z`));
+export const date = (text: string) => written(Date.parse(`${text}T12:00:00Z`), { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" });
 
 /** One avoirdupois ounce, exactly (international yard and pound agreement, 1959). */
 export const OUNCE_MG = 28_349.523125;
