@@ -109,7 +109,7 @@ def test_every_type_is_tried() -> None:
 def test_what_was_written_is_read(converter: Any) -> None:
     inventor = Inventor(11)
     tried = 0
-    for _ in range(12):
+    for _ in range(24):
         try:
             value = inventor.value(converter)
             converter.check_lower(value)

@@ -7,79 +7,21 @@ use std::fmt::Write as _;
 
 use uniffi_meta::Type;
 
+use crate::fixed::{COUNT, Fixed, Guess, Place, THERE, Value, code, layout};
 use crate::reading::{Shape, Shapes, crate_of};
-
-/// What Python's `struct` calls what is always of one size.
-const PLAIN: [(Type, char); 11] = [
-    (Type::Int8, 'b'),
-    (Type::UInt8, 'B'),
-    (Type::Int16, 'h'),
-    (Type::UInt16, 'H'),
-    (Type::Int32, 'i'),
-    (Type::UInt32, 'I'),
-    (Type::Int64, 'q'),
-    (Type::UInt64, 'Q'),
-    (Type::Float32, 'f'),
-    (Type::Float64, 'd'),
-    (Type::Boolean, '?'),
-];
-/// Whether something is there: as the word for true or false, but only asked.
-const THERE: char = 't';
-/// So many values are read where they stand, instead of by a call.
-const SMALL: usize = 6;
-
-/// So many bytes.
-fn size(code: char) -> usize {
-    match code {
-        'b' | 'B' | '?' | THERE => 1,
-        'h' | 'H' => 2,
-        'i' | 'I' | 'f' => 4,
-        _ => 8,
-    }
-}
-
-/// The name of what reads these values.
-fn layout(codes: &str) -> String {
-    format!("_uniffi_unpack_{}", codes.replace('?', "t"))
-}
+use crate::small::inside;
 
 /// Something that is to be done, in its order.
-enum Step<'t> {
+enum Step<'a> {
     /// This line, which needs nothing of what is read.
     Say(String),
     /// To read a value; what is small where it stands, unless it is part of something that is.
-    Read(String, &'t Type, Place),
+    Read(Value<'a>),
 }
 
-/// Of what a value is part.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Place {
-    /// Of what a function reads.
-    Outside,
-    /// Of something small that is read where it stands.
-    Within,
-}
-
-/// Values that wait to be read with those beside them.
-#[derive(Clone, Default)]
-struct Fixed {
-    codes: String,
-    targets: Vec<String>,
-    /// What is done with them then.
-    then: Vec<String>,
-}
-
-impl Fixed {
-    fn push(&mut self, code: char, target: &str) {
-        self.codes.push(code);
-        self.targets.push(target.to_owned());
-    }
-
-    fn extend(&mut self, others: &Self) {
-        self.codes.push_str(&others.codes);
-        self.targets.extend_from_slice(&others.targets);
-        self.then.extend_from_slice(&others.then);
-    }
+/// What a case that holds nothing is called, of which there is one.
+pub(crate) fn only(case: &str) -> String {
+    format!("_uniffi_only_{}", case.replace('.', "_"))
 }
 
 pub(crate) struct Reader<'a> {
@@ -110,8 +52,8 @@ impl<'a> Reader<'a> {
     pub(crate) fn cases(&mut self, cases: &[(String, Vec<&'a Type>)]) -> Result<String, String> {
         self.begin();
         let mut which = Fixed::default();
-        which.push('i', "which");
-        self.flush(2, which);
+        which.push(COUNT, "which");
+        self.flush(2, which)?;
         self.one_of(2, None, ("it", "which"), cases, &Fixed::default())?;
         Ok(self.end())
     }
@@ -152,214 +94,175 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// What the library wraps, since Python sees the inside alone.
-    fn inside(mut ty: &'a Type) -> &'a Type {
-        loop {
-            ty = match ty {
-                Type::Custom { builtin, .. } if !matches!(**builtin, Type::Map { .. }) => builtin,
-                Type::Box { inner_type } => inner_type,
-                _ => return ty,
-            };
-        }
-    }
-
-    fn shape(&self, ty: &Type) -> Option<&'a Shape<'a>> {
-        match ty {
-            Type::Record { module_path, name } | Type::Enum { module_path, name } => {
-                self.shapes.get(module_path, name)
-            }
-            _ => None,
-        }
-    }
-
-    /// How many values are read for one.
-    fn weight(&self, ty: &'a Type) -> usize {
-        match Self::inside(ty) {
-            Type::Optional { inner_type } | Type::Sequence { inner_type } => 1 + self.weight(inner_type),
-            _ => 1,
-        }
-    }
-
-    /// A record or cases that hold little.
-    fn is_small(&self, ty: &'a Type) -> bool {
-        let weight: usize = match self.shape(ty) {
-            Some(Shape::Record(_, fields)) => fields.iter().map(|(_, ty)| self.weight(ty)).sum(),
-            Some(Shape::Cases(cases)) => {
-                cases.iter().map(|(_, types)| 1 + types.iter().map(|ty| self.weight(ty)).sum::<usize>()).sum()
-            }
-            _ => return false,
-        };
-        weight <= SMALL
-    }
-
     /// A small record is made where it stands, and each of its fields read as one more value.
     fn step(&mut self, steps: &mut Vec<Step<'a>>, target: String, ty: &'a Type, place: Place) {
-        let ty = Self::inside(ty);
-        match (ty, self.shape(ty)) {
-            (Type::Record { module_path, .. }, Some(Shape::Record(made, fields)))
-                if place == Place::Outside && self.is_small(ty) =>
-            {
-                let it = self.fresh("it");
-                steps.push(Step::Say(format!(
-                    "{target} = {it} = _uniffi_new({})",
-                    self.there(module_path, made)
-                )));
-                for (name, ty) in fields {
-                    self.step(steps, format!("{it}.{name}"), ty, Place::Within);
-                }
-            }
-            _ => steps.push(Step::Read(target, ty, place)),
+        let ty = inside(ty);
+        if place == Place::Within
+            || !self.shapes.is_small(ty)
+            || !self.made(steps, &target, ty, Place::Within)
+        {
+            steps.push(Step::Read(Value { target, ty, place }));
         }
     }
 
-    /// Reads what is fixed so far; so many bytes are to be gone on.
-    fn unpack(&mut self, depth: usize, fixed: Fixed) -> usize {
-        let Fixed { codes, targets, then } = fixed;
-        match (codes.as_str(), targets.as_slice()) {
-            ("", _) => {}
-            // A byte is read quicker than unpacked.
-            ("t", [target]) => self.say(depth, &format!("{target} = data[at]")),
-            ("?", [target]) => self.say(depth, &format!("{target} = data[at] == 1")),
-            _ => {
-                let codes = codes.replace(THERE, "?");
-                self.say(depth, &format!("{}, = {}(data, at)", targets.join(", "), layout(&codes)));
-                self.layouts.insert(codes);
+    /// Makes a record where it stands, and reads each of its fields as part of `place`; says whether it is a record.
+    fn made(&mut self, steps: &mut Vec<Step<'a>>, target: &str, ty: &'a Type, place: Place) -> bool {
+        let (Type::Record { module_path, .. }, Some(Shape::Record(made, fields))) =
+            (ty, self.shapes.shape(ty))
+        else {
+            return false;
+        };
+        let it = self.fresh("it");
+        steps.push(Step::Say(format!("{target} = {it} = _uniffi_new({})", self.there(module_path, made))));
+        for (name, ty) in fields {
+            self.step(steps, format!("{it}.{name}"), ty, place);
+        }
+        true
+    }
+
+    /// Reads what is fixed, and does not go on: so many bytes are to be gone.
+    fn unpack(&mut self, depth: usize, fixed: &Fixed<'a>) -> usize {
+        if let Some((line, layout)) = fixed.line() {
+            self.say(depth, &line);
+            self.layouts.extend(layout);
+        }
+        fixed.size()
+    }
+
+    fn go(&mut self, depth: usize, sign: char, size: usize) {
+        if size > 0 {
+            self.say(depth, &format!("at {sign}= {size}"));
+        }
+    }
+
+    fn flush(&mut self, depth: usize, fixed: Fixed<'a>) -> Result<(), String> {
+        self.flush_with(depth, fixed, &Fixed::default())
+    }
+
+    /// Reads what is fixed and with it what follows, of which nothing is settled yet.
+    fn flush_with(&mut self, depth: usize, fixed: Fixed<'a>, next: &Fixed<'a>) -> Result<(), String> {
+        let size = self.unpack(depth, &fixed.and(next));
+        self.go(depth, '+', size);
+        self.settle(depth, fixed, next)
+    }
+
+    /// Reads what was taken not to be there where it is, and what follows it once more; then does all that waited.
+    fn settle(&mut self, depth: usize, fixed: Fixed<'a>, next: &Fixed<'a>) -> Result<(), String> {
+        let (guesses, then) = fixed.settled(next);
+        for (Guess { head, value, .. }, after) in guesses {
+            let Value { target, ty, place } = value;
+            let mut steps = Vec::new();
+            match ty {
+                Type::Sequence { inner_type } => {
+                    let (all, each) = (self.fresh("all"), self.fresh("each"));
+                    self.say(depth, &format!("{target} = {all} = []"));
+                    self.say(depth, &format!("if {head}:"));
+                    self.go(depth + 1, '-', after.size());
+                    self.say(depth + 1, &format!("for _ in range({head}):"));
+                    let inner = inside(inner_type);
+                    if place != Place::Outside || !self.made(&mut steps, &each, inner, Place::Listed) {
+                        self.step(&mut steps, each.clone(), inner, place);
+                    }
+                    self.read(depth + 2, &steps)?;
+                    self.say(depth + 2, &format!("{all}.append({each})"));
+                    self.flush(depth + 1, after)?;
+                }
+                Type::Optional { inner_type } => {
+                    self.say(depth, &format!("if {head}:"));
+                    self.go(depth + 1, '-', after.size());
+                    self.step(&mut steps, target.clone(), inner_type, place);
+                    self.read(depth + 1, &steps)?;
+                    self.flush(depth + 1, after)?;
+                    self.say(depth, "else:");
+                    self.say(depth + 1, &format!("{target} = None"));
+                }
+                other => return Err(format!("{other:?} is always there")),
             }
         }
         then.iter().for_each(|line| self.say(depth, line));
-        codes.chars().map(size).sum()
-    }
-
-    fn flush(&mut self, depth: usize, fixed: Fixed) {
-        let size = self.unpack(depth, fixed);
-        if size > 0 {
-            self.say(depth, &format!("at += {size}"));
-        }
+        Ok(())
     }
 
     fn read(&mut self, depth: usize, steps: &[Step<'a>]) -> Result<(), String> {
         let rest = self.begun(depth, steps)?;
-        self.flush(depth, rest);
-        Ok(())
+        self.flush(depth, rest)
     }
 
     /// Reads, up to what is fixed at the end: that may be read with what follows.
-    fn begun(&mut self, depth: usize, steps: &[Step<'a>]) -> Result<Fixed, String> {
+    fn begun(&mut self, depth: usize, steps: &[Step<'a>]) -> Result<Fixed<'a>, String> {
         let mut fixed = Fixed::default();
-        let mut rest = steps;
-        // What the next value begins with, where that has been read.
-        let mut known = None;
-        while let Some((step, later)) = rest.split_first() {
-            rest = later;
-            let (target, ty, place) = match step {
-                Step::Say(line) => {
-                    self.say(depth, line);
-                    continue;
-                }
-                Step::Read(target, ty, place) => (target, *ty, *place),
-            };
-            let head = match known.take() {
-                Some(head) => Some(head),
-                None => self.head(target, ty, place, &mut fixed),
-            };
-            let Some(head) = head else {
-                self.flush(depth, std::mem::take(&mut fixed));
-                self.by_its_own(depth, target, ty)?;
-                continue;
-            };
-            match ty {
-                Type::String => {
-                    let size = self.unpack(depth, std::mem::take(&mut fixed));
-                    let begins = if size > 0 { format!("at + {size}") } else { "at".to_owned() };
-                    self.say(depth, &format!("begins = {begins}"));
+        let (mut begins, mut rest) = self.follows(depth, steps, &mut fixed);
+        while let Some((Step::Read(Value { target, ty, place }), later)) = rest.split_first() {
+            let mut next = Fixed::default();
+            match (begins.take(), *ty) {
+                (Some(head), Type::String) => {
+                    let from = if fixed.is_sure() {
+                        let size = self.unpack(depth, &fixed);
+                        self.settle(depth, fixed, &next)?;
+                        if size > 0 { format!("at + {size}") } else { "at".to_owned() }
+                    } else {
+                        self.flush(depth, fixed)?;
+                        "at".to_owned()
+                    };
+                    self.say(depth, &format!("begins = {from}"));
                     self.say(depth, &format!("at = begins + {head}"));
                     self.say(depth, &format!("{target} = data[begins:at].decode()"));
+                    (begins, rest) = self.follows(depth, later, &mut next);
                 }
-                Type::Sequence { inner_type } => {
-                    self.flush(depth, std::mem::take(&mut fixed));
-                    let (all, each) = (self.fresh("all"), self.fresh("each"));
-                    self.say(depth, &format!("{target} = {all} = []"));
+                (Some(head), Type::Optional { inner_type }) => {
+                    self.flush(depth, fixed)?;
+                    (begins, rest) = self.follows(depth, later, &mut next);
                     self.say(depth, &format!("if {head}:"));
-                    self.say(depth + 1, &format!("for _ in range({head}):"));
                     let mut steps = Vec::new();
-                    self.step(&mut steps, each.clone(), inner_type, place);
-                    self.read(depth + 2, &steps)?;
-                    self.say(depth + 2, &format!("{all}.append({each})"));
-                }
-                Type::Optional { inner_type } => {
-                    self.flush(depth, std::mem::take(&mut fixed));
-                    let mut steps = Vec::new();
-                    self.step(&mut steps, target.clone(), inner_type, place);
-                    let mut next = Fixed::default();
-                    if self.ends_fixed(&steps) {
-                        (known, rest) = self.follows(depth, rest, &mut next);
-                    }
-                    self.say(depth, &format!("if {head}:"));
-                    let mut there = self.begun(depth + 1, &steps)?;
-                    there.extend(&next);
-                    self.flush(depth + 1, there);
+                    self.step(&mut steps, target.clone(), inner_type, *place);
+                    let there = self.begun(depth + 1, &steps)?;
+                    self.flush_with(depth + 1, there, &next)?;
                     self.say(depth, "else:");
                     self.say(depth + 1, &format!("{target} = None"));
-                    self.flush(depth + 1, next);
+                    let size = self.unpack(depth + 1, &next);
+                    self.go(depth + 1, '+', size);
+                    self.settle(depth, std::mem::take(&mut next), &Fixed::default())?;
+                }
+                (Some(head), Type::Enum { module_path, .. }) => {
+                    let Some(Shape::Cases(cases)) = self.shapes.shape(ty) else {
+                        return Err(format!("{target} has no cases"));
+                    };
+                    self.flush(depth, fixed)?;
+                    (begins, rest) = self.follows(depth, later, &mut next);
+                    self.one_of(depth, Some(module_path), (target, &head), cases, &next)?;
+                    self.settle(depth, std::mem::take(&mut next), &Fixed::default())?;
                 }
                 _ => {
-                    if let (Type::Enum { module_path, .. }, Some(Shape::Cases(cases))) = (ty, self.shape(ty))
-                    {
-                        self.flush(depth, std::mem::take(&mut fixed));
-                        let mut next = Fixed::default();
-                        (known, rest) = self.follows(depth, rest, &mut next);
-                        self.one_of(depth, Some(module_path), (target, &head), cases, &next)?;
-                    }
+                    self.flush(depth, fixed)?;
+                    self.by_its_own(depth, target, ty)?;
+                    (begins, rest) = self.follows(depth, later, &mut next);
                 }
             }
+            fixed = next;
         }
         Ok(fixed)
     }
 
-    /// What a value begins with: itself where it is fixed, its length, whether it is there, which case it is. Nothing where
-    /// it is read by a call.
-    fn head(&mut self, target: &str, ty: &'a Type, place: Place, fixed: &mut Fixed) -> Option<String> {
-        let (code, name) = match ty {
-            Type::String | Type::Sequence { .. } => ('i', self.fresh("size")),
-            Type::Optional { .. } => (THERE, self.fresh("there")),
-            Type::Enum { module_path, name: of } => match self.shape(ty)? {
-                Shape::Names => {
-                    let which = self.fresh("which");
-                    let cases = self.there(module_path, &format!("_uniffi_cases_{of}"));
-                    fixed.then.push(format!("{target} = {cases}[{which}]"));
-                    ('i', which)
-                }
-                Shape::Cases(_) if place == Place::Outside && self.is_small(ty) => ('i', self.fresh("which")),
-                _ => return None,
-            },
-            _ => (PLAIN.iter().find(|(plain, _)| plain == ty)?.1, target.to_owned()),
-        };
-        fixed.push(code, &name);
-        Some(name)
-    }
-
-    fn is_fixed(&self, ty: &Type) -> bool {
-        PLAIN.iter().any(|(plain, _)| plain == ty) || matches!(self.shape(ty), Some(Shape::Names))
-    }
-
-    fn ends_fixed(&self, steps: &[Step<'a>]) -> bool {
-        matches!(steps.last(), Some(Step::Read(_, ty, _)) if self.is_fixed(ty))
-    }
-
-    /// Takes what follows up to what is not fixed, with what that begins with. Gives that, and what is left.
+    /// Takes what is fixed, or is guessed to be, up to what is not, with what that begins with. Gives that, and what is left.
     fn follows<'s>(
         &mut self,
         depth: usize,
         mut rest: &'s [Step<'a>],
-        next: &mut Fixed,
+        fixed: &mut Fixed<'a>,
     ) -> (Option<String>, &'s [Step<'a>]) {
         while let Some((step, later)) = rest.split_first() {
             match step {
                 Step::Say(line) => self.say(depth, line),
-                Step::Read(target, ty, place) => match self.head(target, ty, *place, next) {
-                    Some(_) if self.is_fixed(ty) => {}
+                Step::Read(value) => match (self.head(value, fixed), value.ty) {
+                    (Some(_), ty) if self.shapes.is_fixed(ty) => {}
+                    (Some(head), Type::Sequence { .. }) => fixed.guess(head, value.clone()),
+                    (Some(head), Type::Optional { inner_type })
+                        if !self.shapes.ends_fixed(inner_type, value.place) =>
+                    {
+                        fixed.guess(head, value.clone());
+                    }
                     // It is still to be read itself.
-                    head => return (head, rest),
+                    (head, _) => return (head, rest),
                 },
             }
             rest = later;
@@ -367,15 +270,40 @@ impl<'a> Reader<'a> {
         (None, rest)
     }
 
-    /// One of several cases, and what follows each of them; `within`: the crate of the cases, where they
-    /// are read as part of something.
+    /// What a value begins with: itself where it is fixed, its length, whether it is there, which case it is. Nothing where
+    /// it is read by a call.
+    fn head(&mut self, value: &Value<'a>, fixed: &mut Fixed<'a>) -> Option<String> {
+        let Value { target, ty, place } = value;
+        let (code, name) = match ty {
+            Type::String | Type::Sequence { .. } => (COUNT, self.fresh("size")),
+            Type::Optional { .. } => (THERE, self.fresh("there")),
+            Type::Enum { module_path, name: of } => match self.shapes.shape(ty)? {
+                Shape::Names => {
+                    let which = self.fresh("which");
+                    let cases = self.there(module_path, &format!("_uniffi_cases_{of}"));
+                    fixed.then(format!("{target} = {cases}[{which}]"));
+                    (COUNT, which)
+                }
+                Shape::Cases(_) if *place != Place::Within && self.shapes.is_small(ty) => {
+                    (COUNT, self.fresh("which"))
+                }
+                _ => return None,
+            },
+            _ => (code(ty)?, target.clone()),
+        };
+        fixed.push(code, &name);
+        Some(name)
+    }
+
+    /// One of several cases, and what follows each of them, which is not settled; `within`: the crate of the cases, where
+    /// they are read as part of something.
     fn one_of(
         &mut self,
         depth: usize,
         within: Option<&str>,
         (target, which): (&str, &str),
         cases: &[(String, Vec<&'a Type>)],
-        next: &Fixed,
+        next: &Fixed<'a>,
     ) -> Result<(), String> {
         let place = if within.is_some() { Place::Within } else { Place::Outside };
         for (before, (made, types)) in cases.iter().enumerate() {
@@ -389,16 +317,12 @@ impl<'a> Reader<'a> {
                 self.step(&mut steps, value.clone(), ty, place);
             }
             let mut rest = self.begun(depth + 1, &steps)?;
-            let made = within.map_or(made.clone(), |path| self.there(path, made));
-            // One that holds nothing has nothing to be told when it is made.
-            let made = if values.is_empty() {
-                format!("_uniffi_new({made})")
-            } else {
-                format!("{made}({})", values.join(", "))
-            };
-            rest.then.push(format!("{target} = {made}"));
-            rest.extend(next);
-            self.flush(depth + 1, rest);
+            let there = |name: &str| within.map_or(name.to_owned(), |path| self.there(path, name));
+            rest.then(match values.as_slice() {
+                [] => format!("{target} = {}", there(&only(made))),
+                values => format!("{target} = {}({})", there(made), values.join(", ")),
+            });
+            self.flush_with(depth + 1, rest, next)?;
         }
         self.say(depth, "else:");
         self.say(depth + 1, "raise InternalError(\"Raw enum value doesn't match any cases\")");
@@ -427,6 +351,7 @@ impl<'a> Reader<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::small::SMALL;
 
     const CRATE: &str = "tailcomb_core";
 
@@ -461,8 +386,8 @@ mod tests {
         let ours = "        data, at = buf.data, buf.offset
         it = _uniffi_new(Timer)
         which_2, it._from, there_3, = _uniffi_unpack_iqt(data, at)
-        it.kind = tailcomb_trade._uniffi_cases_Kind[which_2]
         at += 13
+        it.kind = tailcomb_trade._uniffi_cases_Kind[which_2]
         it.label = it_1 = _uniffi_new(tailcomb_trade.Told)
         if there_3:
             it.due, size_4, = _uniffi_unpack_qi(data, at)
@@ -474,17 +399,18 @@ mod tests {
         begins = at
         at = begins + size_4
         it_1.text = data[begins:at].decode()
-        there_5 = data[at]
-        at += 1
+        there_5, it.asks, = _uniffi_unpack_tt(data, at)
+        at += 2
         if there_5:
+            at -= 1
             size_6, = _uniffi_unpack_i(data, at)
             begins = at + 4
             at = begins + size_6
             it.note = data[begins:at].decode()
+            it.asks = data[at] == 1
+            at += 1
         else:
             it.note = None
-        it.asks = data[at] == 1
-        at += 1
         buf.offset = at
         return it
 ";
@@ -492,7 +418,8 @@ mod tests {
         assert_eq!(reader.record("Timer", &fields).as_deref(), Ok(ours));
         assert_eq!(
             reader.layouts(),
-            "_uniffi_unpack_i = struct.Struct(\">i\").unpack_from
+            "_uniffi_unpack_tt = struct.Struct(\">??\").unpack_from
+_uniffi_unpack_i = struct.Struct(\">i\").unpack_from
 _uniffi_unpack_iqt = struct.Struct(\">iq?\").unpack_from
 _uniffi_unpack_qi = struct.Struct(\">qi\").unpack_from
 "
@@ -524,17 +451,56 @@ _uniffi_unpack_qi = struct.Struct(\">qi\").unpack_from
         at += 4
         if which_1 == 1:
             it.n, = _uniffi_unpack_I(data, at)
-            it.share = _uniffi_new(tailcomb_trade.Share.ALL)
             at += 4
+            it.share = tailcomb_trade._uniffi_only_Share_ALL
         elif which_1 == 2:
             value_2, it.n, = _uniffi_unpack_qI(data, at)
-            it.share = tailcomb_trade.Share.GRAMS(value_2)
             at += 12
+            it.share = tailcomb_trade.Share.GRAMS(value_2)
         else:
             raise InternalError(\"Raw enum value doesn't match any cases\")
         buf.offset = at
         it.large = tailcomb_trade._UniffiFfiConverterTypeLarge.read(buf)
         at = buf.offset
+        buf.offset = at
+        return it
+";
+        assert_eq!(Reader::new(CRATE, &shapes).record("Part", &fields).as_deref(), Ok(ours));
+    }
+
+    #[test]
+    fn a_list_is_taken_to_be_empty_and_read_again_with_what_follows_where_it_is_not() {
+        let (module_path, name) = named("Large");
+        let large = Type::Record { module_path, name };
+        let all = Type::Sequence { inner_type: Box::new(large) };
+        let many = (0..=SMALL).map(|place| (format!("n{place}"), &Type::UInt8)).collect();
+        let shapes = Shapes::with([(("tailcomb_trade", "Large"), Shape::Record("Large".to_owned(), many))]);
+        let fields = [("one", &all), ("n", &Type::UInt32), ("two", &all), ("asks", &Type::Boolean)]
+            .map(|(name, ty)| (name.to_owned(), ty));
+        let ours = "        data, at = buf.data, buf.offset
+        it = _uniffi_new(Part)
+        size_1, it.n, size_2, it.asks, = _uniffi_unpack_iIit(data, at)
+        at += 13
+        it.one = all_3 = []
+        if size_1:
+            at -= 9
+            for _ in range(size_1):
+                each_4 = it_5 = _uniffi_new(tailcomb_trade.Large)
+                it_5.n0, it_5.n1, it_5.n2, it_5.n3, it_5.n4, it_5.n5, it_5.n6, = _uniffi_unpack_BBBBBBB(data, at)
+                at += 7
+                all_3.append(each_4)
+            it.n, size_2, it.asks, = _uniffi_unpack_Iit(data, at)
+            at += 9
+        it.two = all_6 = []
+        if size_2:
+            at -= 1
+            for _ in range(size_2):
+                each_7 = it_8 = _uniffi_new(tailcomb_trade.Large)
+                it_8.n0, it_8.n1, it_8.n2, it_8.n3, it_8.n4, it_8.n5, it_8.n6, = _uniffi_unpack_BBBBBBB(data, at)
+                at += 7
+                all_6.append(each_7)
+            it.asks = data[at] == 1
+            at += 1
         buf.offset = at
         return it
 ";

@@ -8,8 +8,10 @@
 mod calling;
 mod errors;
 mod fields;
+mod fixed;
 mod questions;
 mod reading;
+mod small;
 mod text;
 
 use std::collections::BTreeMap;

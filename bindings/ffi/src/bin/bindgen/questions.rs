@@ -3,7 +3,7 @@
 //! and tries again. It is made here from the plain function that UniFFI writes, so that it has the same types and words,
 //! and nobody keeps a list.
 
-use uniffi_meta::Metadata;
+use uniffi_meta::{Metadata, Type};
 
 use crate::text::{Range, change, find, part, replaced};
 
@@ -11,7 +11,11 @@ const OBJECT: &str = "Station";
 
 /// A question by its name in Rust.
 #[derive(Debug, PartialEq, Eq)]
-pub(crate) struct Question(String);
+pub(crate) struct Question {
+    name: String,
+    /// Whether its answer is bytes that are to be read.
+    is_read: bool,
+}
 
 /// The questions that a crate of the library exports.
 pub(crate) fn of<'a>(
@@ -28,7 +32,12 @@ pub(crate) fn of<'a>(
             if method.self_name != OBJECT || by != exported_by || !asks {
                 return Err(format!("{} is called as a question is, and is none", method.name));
             }
-            questions.push(Question(name.to_owned()));
+            let answer = method.return_type.as_ref();
+            let is_read = matches!(
+                answer,
+                Some(Type::Record { .. } | Type::Enum { .. } | Type::Optional { .. } | Type::Sequence { .. })
+            );
+            questions.push(Question { name: name.to_owned(), is_read });
         }
     }
     if questions.is_empty() {
@@ -39,11 +48,11 @@ pub(crate) fn of<'a>(
 
 impl Question {
     fn snake(&self) -> &str {
-        &self.0
+        &self.name
     }
 
     fn camel(&self) -> String {
-        let mut words = self.0.split('_');
+        let mut words = self.name.split('_');
         let mut name = words.next().unwrap_or_default().to_owned();
         for word in words {
             let (first, rest) = word.split_at(word.chars().next().map_or(0, char::len_utf8));
@@ -143,6 +152,7 @@ pub(crate) fn python(mut text: String, questions: &[Question]) -> Result<String,
         let function = part(&text, &(begins..text.len()), &plain, ends)?;
         change(&mut text, function, |function| {
             let (head, body) = head_and_body(function)?;
+            let body = if question.is_read { asked_at_once(body)? } else { body.to_owned() };
             let body: String = body.lines().map(|line| format!("        {line}\n")).collect();
             let head = replaced(head, &plain, &waits)?;
             Ok(format!(
@@ -151,8 +161,66 @@ pub(crate) fn python(mut text: String, questions: &[Question]) -> Result<String,
             ))
         })?;
     }
+    text.push_str(PYTHON);
     Ok(text)
 }
+
+/// What a function does, with the handle copied, the library called and its answer read in one call of Python.
+fn asked_at_once(body: &str) -> Result<String, String> {
+    let body = replaced(body, "            self._uniffi_clone_handle(),\n", "")?;
+    let all = 0..body.len();
+    let read = part(&body, &all, "_uniffi_lift_return = ", ".lift\n")?;
+    let lines = part(
+        &body,
+        &all,
+        "        _uniffi_lift_return = ",
+        "return _uniffi_lift_return(_uniffi_ffi_result)\n",
+    )?;
+    let calls = part(&body, &lines, "            _UniffiLib.", ",\n")?;
+    let converter = body.get(read).and_then(|read| read.trim_end().strip_prefix("_uniffi_lift_return = "));
+    let converter =
+        converter.and_then(|read| read.strip_suffix(".lift")).ok_or("nothing reads the answer")?;
+    let calls = body
+        .get(calls)
+        .map(str::trim)
+        .and_then(|calls| calls.strip_suffix(','))
+        .ok_or("nothing is called")?;
+    let ours = format!(
+        "        return _uniffi_ask({converter}.read, {calls}, self._handle, _uniffi_lowered_args)\n"
+    );
+    let mut body = body.clone();
+    change(&mut body, lines, |_| Ok(ours))?;
+    Ok(body)
+}
+
+/// How it went is told as every call's is (`reading.rs`).
+const PYTHON: &str = "
+def _uniffi_ask(read, asked, handle, args):
+    try:
+        told = _uniffi_told.pop()
+    except IndexError:
+        call_status = _UniffiRustCallStatus()
+        told = call_status, ctypes.byref(call_status)
+    call_status, where = told
+    # The library gives back what it was asked with.
+    copy = _UniffiLib.uniffi_tailcomb_core_fn_clone_station(handle, where)
+    if call_status.code:
+        _uniffi_check_call_status(None, call_status)
+    answer = asked(copy, *args, where)
+    if call_status.code:
+        _uniffi_check_call_status(_UniffiFfiConverterTypeHostError, call_status)
+    try:
+        size = answer.len
+        data = answer.data[:size] if size else b\"\"
+    finally:
+        _UniffiLib.ffi_tailcomb_core_rustbuffer_free(answer, where)
+    _uniffi_told.append(told)
+    stream = _UniffiRustBufferStream(data, size)
+    value = read(stream)
+    if stream.offset != size:
+        raise InternalError(\"junk data left in buffer\")
+    return value
+";
 
 /// A function of Python up to the end of its description, and what it does.
 fn head_and_body(function: &str) -> Result<(&str, &str), String> {
@@ -173,7 +241,7 @@ mod tests {
     use super::*;
 
     fn asked() -> Vec<Question> {
-        vec![Question("next_alarms".to_owned())]
+        vec![Question { name: "next_alarms".to_owned(), is_read: false }]
     }
 
     /// What a generator wrote, with one thing in it other than it is known.
@@ -221,10 +289,44 @@ class Station(StationProtocol):
             except HostError.AtWork:
                 await self.idle()
 ";
-        assert_eq!(python(theirs.to_owned(), &asked()).as_deref(), Ok(ours));
+        assert_eq!(python(theirs.to_owned(), &asked()), Ok(format!("{ours}{PYTHON}")));
         let known =
             ["class StationProtocol", "class Station(", "def next_alarms_if_free", "raise Not", "return _"];
         fails_without(python, theirs, &known);
+    }
+
+    #[test]
+    fn an_answer_that_is_read_is_asked_for_and_read_at_once() {
+        let theirs = "        _UniffiFfiConverterUInt32.check_lower(most)
+        _uniffi_lowered_args = (
+            self._uniffi_clone_handle(),
+            _UniffiFfiConverterUInt32.lower(most),
+        )
+        _uniffi_lift_return = _UniffiFfiConverterSequenceTypeAlarm.lift
+        _uniffi_error_converter = _UniffiFfiConverterTypeHostError
+        _uniffi_ffi_result = _uniffi_rust_call_with_error(
+            _uniffi_error_converter,
+            _UniffiLib.next_alarms_if_free,
+            *_uniffi_lowered_args,
+        )
+        return _uniffi_lift_return(_uniffi_ffi_result)
+";
+        let ours = "        _UniffiFfiConverterUInt32.check_lower(most)
+        _uniffi_lowered_args = (
+            _UniffiFfiConverterUInt32.lower(most),
+        )
+        return _uniffi_ask(_UniffiFfiConverterSequenceTypeAlarm.read, _UniffiLib.next_alarms_if_free, self._handle, \
+                    _uniffi_lowered_args)
+";
+        assert_eq!(asked_at_once(theirs).as_deref(), Ok(ours));
+        for one in
+            ["self._uniffi_clone_handle(),", "_uniffi_lift_return = ", ".lift\n", "_UniffiLib.", "return _"]
+        {
+            assert!(
+                asked_at_once(&theirs.replace(one, "other")).is_err(),
+                "nobody noticed that {one:?} is gone"
+            );
+        }
     }
 
     #[test]
@@ -280,6 +382,6 @@ open func nextAlarmsIfFree(most: Count)throws  -> [Alarm]  {
     #[test]
     fn what_is_called_as_a_question_is_and_is_none_is_told() {
         assert!(of(&[], "tailcomb_core").is_err_and(|why| why.contains("no questions")));
-        assert_eq!(Question("next_alarms".to_owned()).camel(), "nextAlarms");
+        assert!(asked().iter().all(|question| question.camel() == "nextAlarms"));
     }
 }

@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 use uniffi_meta::{FieldMetadata, Metadata, Type};
 
-use crate::fields::Reader;
+use crate::fields::{Reader, only};
 use crate::text::{change, find, part, replaced};
 
 /// What each module brings for itself, and what is put in its place: one copy of all bytes instead of a slice for each
@@ -20,10 +20,9 @@ const HELPERS: [(&str, &str); 4] = [
     ),
     (
         "        with rbuf.consume_with_stream() as stream:\n            return cls.read(stream)\n",
-        "        try:\n            stream = _UniffiRustBufferStream.from_rust_buffer(rbuf)\n            \
-         value = cls.read(stream)\n            if stream.offset != stream.len:\n                \
-         raise InternalError(\"junk data left in buffer\")\n            return value\n        finally:\n            \
-         rbuf.free()\n",
+        "        try:\n            stream = _UniffiRustBufferStream.from_rust_buffer(rbuf)\n        finally:\n            \
+         rbuf.free()\n        value = cls.read(stream)\n        if stream.offset != stream.len:\n            \
+         raise InternalError(\"junk data left in buffer\")\n        return value\n",
     ),
     ("    return _uniffi_rust_call_with_error(None, fn, *args)\n", CALL),
     (
@@ -124,7 +123,12 @@ impl<'a> Shapes<'a> {
                     continue;
                 }
                 Shape::Record(made, fields) => reader.record(made, fields)?,
-                Shape::Cases(cases) => reader.cases(cases)?,
+                Shape::Cases(cases) => {
+                    for (case, _) in cases.iter().filter(|(_, holds)| holds.is_empty()) {
+                        _ = writeln!(end, "{} = _uniffi_new({case})", only(case));
+                    }
+                    reader.cases(cases)?
+                }
             };
             let theirs = reading(&text, name)?;
             change(&mut text, theirs, |_| Ok(format!("    def read(buf):\n{body}\n    @staticmethod\n")))?;
