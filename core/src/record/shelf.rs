@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::held;
 use super::schema;
-use super::{Document, Edit, Entry, RecordError, Register, Revision, Version};
+use super::{Document, Edit, Entry, RecordError, Register, Revision, Version, View};
 use crate::ids::{EntryId, RevId};
 use crate::trade::{Grams, Millis, Ratio, Volumes, term, told};
 
@@ -222,6 +222,12 @@ pub struct ShelfView {
     pub items: Vec<ShelfItem>,
     /// The schema that the newest writer used.
     pub schema: i64,
+}
+
+impl View for ShelfView {
+    fn read(document: &Document) -> Self {
+        Self::read(document)
+    }
 }
 
 impl ShelfView {

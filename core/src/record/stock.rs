@@ -54,14 +54,14 @@ pub struct ProductStock {
 
 /// From when on the use of a product counts: its last count, else its first delivery.
 #[must_use]
-pub fn begins_ms(product: &EntryId, days: &[DayView]) -> Option<i64> {
+pub fn begins_ms(product: &EntryId, days: &[&DayView]) -> Option<i64> {
     let counted = days.iter().filter_map(|d| count(d, product, 1)).map(|(at_ms, _)| at_ms).max();
     counted.or_else(|| deliveries(product, days).map(|(at_ms, _)| at_ms).min())
 }
 
 /// What is left of every product that is still offered, by name.
 #[must_use]
-pub fn stock(shelf: &ShelfView, days: &[DayView], visits: &[VisitView]) -> Vec<ProductStock> {
+pub fn stock(shelf: &ShelfView, days: &[&DayView], visits: &[&VisitView]) -> Vec<ProductStock> {
     let mut used: BTreeMap<&EntryId, Vec<(i64, i64)>> = BTreeMap::new();
     for bowl in visits.iter().flat_map(|v| &v.bowls) {
         let (Some(mixed_at), Some(statement)) = (bowl.mixed_at, weighed(bowl)) else { continue };
@@ -80,7 +80,7 @@ pub fn stock(shelf: &ShelfView, days: &[DayView], visits: &[VisitView]) -> Vec<P
     all
 }
 
-fn one(item: &ShelfItem, days: &[DayView], used: &[(i64, i64)]) -> ProductStock {
+fn one(item: &ShelfItem, days: &[&DayView], used: &[(i64, i64)]) -> ProductStock {
     let price = held::settled(&item.price);
     let pack_milli = price.map(|p| p.pack_milli).filter(|p| *p > 0);
     let pack = pack_milli.unwrap_or(0);
@@ -137,7 +137,7 @@ fn count(day: &DayView, product: &EntryId, pack: i64) -> Option<(i64, i64)> {
 }
 
 /// When how many packages of a product came.
-fn deliveries<'d>(product: &'d EntryId, days: &'d [DayView]) -> impl Iterator<Item = (i64, i64)> + 'd {
+fn deliveries<'d>(product: &'d EntryId, days: &'d [&'d DayView]) -> impl Iterator<Item = (i64, i64)> + 'd {
     let noted = days.iter().flat_map(|d| &d.deliveries);
     noted.filter_map(move |(_, said)| {
         let of_it = said.versions.iter().filter(|v| v.value.product == *product);

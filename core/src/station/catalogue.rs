@@ -48,7 +48,7 @@ impl Station {
     /// # Errors
     /// [`StationError`]; nothing is kept then.
     pub fn import_shelf(&mut self, sheet: &Sheet) -> Result<Imported, StationError> {
-        let shelf = self.shelf()?;
+        let shelf = self.shelf_view()?;
         let known: HashMap<String, &ShelfItem> = shelf
             .items
             .iter()
@@ -111,7 +111,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn shelf_csv(&mut self) -> Result<String, StationError> {
-        let shelf = self.shelf()?;
+        let shelf = self.shelf_view()?;
         catalogue::write_csv(&shelf).map_err(|e| {
             StationError::Input(told!("the catalogue cannot be written: {error}", error = e.to_string()))
         })

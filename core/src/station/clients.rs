@@ -1,6 +1,8 @@
 //! Clients' cards at a station: contact and hair, what they do not tolerate, alert tests, consents, answers. What was
 //! done to the hair is next door in `hair`.
 
+use std::sync::Arc;
+
 use super::{Action, Station, StationError};
 use crate::ids::{DocId, DocKind, EntryId};
 use crate::record::client::{
@@ -36,8 +38,13 @@ impl Station {
     /// # Errors
     /// [`StationError::NotFound`].
     pub fn client(&mut self, client: &DocId) -> Result<ClientView, StationError> {
+        self.client_view(client).map(Arc::unwrap_or_clone)
+    }
+
+    /// [`Station::client`] without a copy, for who looks only.
+    pub(super) fn client_view(&mut self, client: &DocId) -> Result<Arc<ClientView>, StationError> {
         self.is_card(client)?;
-        Ok(ClientView::read(self.document(client)?))
+        Ok(self.document(client)?.view())
     }
 
     /// All cards by name, without opening any.
@@ -89,7 +96,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn watch_list(&mut self, client: &DocId) -> Result<Vec<Watch>, StationError> {
-        Ok(watch_list(&self.client(client)?))
+        Ok(watch_list(&*self.client_view(client)?))
     }
 
     /// What the card says about testing before colouring today, under the rule of the house.
@@ -97,8 +104,8 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn alert_verdict(&mut self, client: &DocId) -> Result<AlertVerdict, StationError> {
-        let (now, period) = (self.now(), self.salon()?.policies.alert_test());
-        let card = self.client(client)?;
+        let (now, period) = (self.now(), self.salon_view()?.policies.alert_test());
+        let card = self.client_view(client)?;
         Ok(alert_verdict(&card.alert_tests, period, card.last_colour_ms(), now))
     }
 

@@ -86,8 +86,8 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn compare_visits(&mut self, first: &DocId, second: &DocId) -> Result<VisitsCompared, StationError> {
-        let (salon, shelf) = (self.salon()?, self.shelf()?);
-        let (a, b) = (self.visit(first)?, self.visit(second)?);
+        let (salon, shelf) = (self.salon_view()?, self.shelf_view()?);
+        let (a, b) = (self.visit_view(first)?, self.visit_view(second)?);
         let named = |view: &VisitView| ComparedVisit {
             visit: view.doc.clone(),
             date: view.opening.as_ref().map(|o| salon.date(o.at.ms).to_string()).unwrap_or_default(),

@@ -1,6 +1,8 @@
 //! The salon's day at a station: its date and clock, the order of visits, stock counts, and the close of the day with
 //! the proof that all stations hold the same record.
 
+use std::sync::Arc;
+
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -70,7 +72,7 @@ impl Station {
     /// [`StationError`].
     pub fn today(&mut self) -> Result<Date, StationError> {
         let now_ms = self.now().ms;
-        Ok(self.salon()?.date(now_ms))
+        Ok(self.salon_view()?.date(now_ms))
     }
 
     /// An instant as people write it: "14:05" (today, by the salon's clock), "2026-03-03 14:05", "10 min ago".
@@ -107,7 +109,12 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn day(&mut self, date: Date) -> Result<DayView, StationError> {
-        Ok(DayView::read(self.document(&DocId::day(date))?))
+        self.day_view(date).map(Arc::unwrap_or_clone)
+    }
+
+    /// [`Station::day`] without a copy, for who looks only.
+    pub(super) fn day_view(&mut self, date: Date) -> Result<Arc<DayView>, StationError> {
+        Ok(self.document(&DocId::day(date))?.view())
     }
 
     /// Plans a visit into a day, or moves it.
@@ -190,7 +197,7 @@ impl Station {
     /// [`StationError`].
     pub fn day_proof(&mut self, date: Date, without: &[String]) -> Result<DayProof, StationError> {
         let (digest, _) = self.closing_digest(date)?;
-        let (salon, view) = (self.salon()?, self.day(date)?);
+        let (salon, view) = (self.salon_view()?, self.day_view(date)?);
         let asked: Vec<(String, String)> = members(&salon, without);
         let stated = |device: &str| view.closings.iter().find(|c| c.device == device)?.stated.only();
         let stations = asked.iter().map(|(device, name)| StationProof {
@@ -270,7 +277,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn reopen_day(&mut self, date: Date, why: &str) -> Result<(), StationError> {
-        if !self.day(date)?.state.closed {
+        if !self.day_view(date)?.state.closed {
             return Err(StationError::Input(told!(
                 "{date} is not closed: go on with it",
                 date = Filling::date(&date.to_string())

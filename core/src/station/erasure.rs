@@ -62,7 +62,7 @@ impl Station {
             "a client's record is not an associate's to erase: ask a stylist or a trainer"
         ))?;
         for visit in self.visits_on_floor()? {
-            if self.client_of(&visit)?.as_ref() == Some(client) && self.visit(&visit)?.state.is_open() {
+            if self.client_of(&visit)?.as_ref() == Some(client) && self.visit_view(&visit)?.state.is_open() {
                 let why = told!(
                     "this client has an open visit ({short}): close it first, for erasing takes its timers away too",
                     short = super::short(visit.as_str())

@@ -118,7 +118,7 @@ impl Station {
         seen: Option<Hue>,
         amount: Option<Amount>,
     ) -> Result<FormulaFigures, StationError> {
-        let (shelf, rules, view) = (self.shelf()?, self.salon()?.rules(), self.visit(visit)?);
+        let (shelf, rules, view) = (self.shelf_view()?, self.salon_view()?.rules(), self.visit_view(visit)?);
         let noted = view.formula(formula).ok_or_else(|| RecordError::not_found(term!("formula"), formula))?;
         let seen = seen_at(&view, seen);
         let pigments = Pigments::of(&shelf, noted);
@@ -144,7 +144,7 @@ impl Station {
     }
 
     fn weighed_up(&mut self, contents: Contents) -> Result<FormulaWeighed, StationError> {
-        let (now, shelf, rules) = (self.now().ms, self.shelf()?, self.salon()?.rules());
+        let (now, shelf, rules) = (self.now().ms, self.shelf_view()?, self.salon_view()?.rules());
         let on_head = contents.on_head();
         let findings = on_head.map(|found| held_against(&rules, found)).unwrap_or_default();
         let costs = costing(&shelf, &contents.parts, now);

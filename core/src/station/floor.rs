@@ -56,8 +56,8 @@ impl Station {
     /// [`StationError`].
     pub fn closing(&mut self, date: Date) -> Result<CloseView, StationError> {
         let now = self.now();
-        let (salon, shelf) = (self.salon()?, self.shelf()?);
-        let day = self.day(date)?;
+        let (salon, shelf) = (self.salon_view()?, self.shelf_view()?);
+        let day = self.day_view(date)?;
         let of_day: Vec<DocId> = day.slots.iter().map(|s| s.visit.clone()).collect();
         let on_floor = self.on_floor()?;
         let (visits, clients) = self.visits_and_cards(&on_floor, &of_day)?;

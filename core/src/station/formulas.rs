@@ -58,7 +58,7 @@ impl Station {
         formula: &Formula,
         lines: &[NewLine],
     ) -> Result<Noted, StationError> {
-        let shelf = self.shelf()?;
+        let shelf = self.shelf_view()?;
         let products: Vec<&ShelfItem> =
             lines.iter().filter_map(|l| shelf.item(l.product.as_ref()?)).collect();
         let mut formula = formula.clone();
@@ -84,8 +84,8 @@ impl Station {
         id: &EntryId,
         formula: &Formula,
     ) -> Result<Noted, StationError> {
-        let shelf = self.shelf()?;
-        let view = self.visit(visit)?;
+        let shelf = self.shelf_view()?;
+        let view = self.visit_view(visit)?;
         let lines = view.formula(id).map(|f| f.lines.as_slice()).unwrap_or_default();
         let products =
             lines.iter().filter_map(|l| shelf.item(l.value()?.product.as_ref()?)).collect::<Vec<_>>();
@@ -112,8 +112,8 @@ impl Station {
         formula: &EntryId,
         lines: &[NewLine],
     ) -> Result<Noted, StationError> {
-        let shelf = self.shelf()?;
-        let view = self.visit(visit)?;
+        let shelf = self.shelf_view()?;
+        let view = self.visit_view(visit)?;
         let noted = view.formula(formula).and_then(|f| f.formula.value());
         let products: Vec<&ShelfItem> =
             lines.iter().filter_map(|l| shelf.item(l.product.as_ref()?)).collect();
@@ -152,7 +152,7 @@ impl Station {
         from: &DocId,
         formula: &EntryId,
     ) -> Result<Noted, StationError> {
-        let past = self.visit(from)?;
+        let past = self.visit_view(from)?;
         let noted = past.formula(formula).ok_or_else(|| RecordError::not_found(term!("formula"), formula))?;
         let unsettled = || {
             let why = told!("the old note was never settled: settle it in that visit, or note it anew here");

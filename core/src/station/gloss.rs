@@ -109,8 +109,8 @@ impl Station {
     /// # Errors
     /// [`StationError`] when what is seen or wanted is not known, or a gloss cannot do it.
     pub fn propose_gloss(&mut self, visit: &DocId, wish: &GlossWish) -> Result<GlossProposals, StationError> {
-        let (shelf, rules, now_ms) = (self.shelf()?, self.salon()?.rules(), self.now().ms);
-        let view = self.visit(visit)?;
+        let (shelf, rules, now_ms) = (self.shelf_view()?, self.salon_view()?.rules(), self.now().ms);
+        let view = self.visit_view(visit)?;
         let (goal, seen_from) = goal_of(&view, wish)?;
         let mut say = Vec::new();
         let bench = Bench { shelf: &shelf, rules: &rules, now_ms, goal, wish };

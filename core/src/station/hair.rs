@@ -18,8 +18,8 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn hair_history(&mut self, client: &DocId) -> Result<HairHistory, StationError> {
-        let (now_ms, unit) = (self.now().ms, self.salon()?.policies.lengths());
-        Ok(HairHistory::read(&self.client(client)?, now_ms, unit))
+        let (now_ms, unit) = (self.now().ms, self.salon_view()?.policies.lengths());
+        Ok(HairHistory::read(&*self.client_view(client)?, now_ms, unit))
     }
 
     /// What the hair's history says to a visit's plan: what does not go together, and where lightener would overlap. Empty
@@ -28,13 +28,13 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn hair_warnings(&mut self, visit: &DocId) -> Result<Vec<HairWarning>, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         self.hair_warnings_of(&view)
     }
 
     pub(super) fn hair_warnings_of(&mut self, view: &VisitView) -> Result<Vec<HairWarning>, StationError> {
         let Some(card) = self.card_of(view)? else { return Ok(Vec::new()) };
-        let (now_ms, unit) = (self.now().ms, self.salon()?.policies.lengths());
+        let (now_ms, unit) = (self.now().ms, self.salon_view()?.policies.lengths());
         Ok(warnings(&HairHistory::read(&card, now_ms, unit), &Planned::of(view)))
     }
 

@@ -25,7 +25,7 @@ impl Station {
     /// # Errors
     /// [`StationError`], also for somebody who left.
     pub fn hand_over(&mut self, visit: &DocId, to: &PersonId) -> Result<(), StationError> {
-        if self.salon()?.person(to).is_some_and(|p| !p.is_active()) {
+        if self.salon_view()?.person(to).is_some_and(|p| !p.is_active()) {
             let why =
                 told!("that person is marked as having left: hand the client to somebody who works here");
             return Err(StationError::Input(why));
@@ -44,7 +44,7 @@ impl Station {
         note: &str,
     ) -> Result<EntryId, StationError> {
         if let Some(of) = of {
-            let salon = self.salon()?;
+            let salon = self.salon_view()?;
             if !salon.may_countersign(of) {
                 let trainers: Vec<&str> = salon
                     .people
@@ -77,19 +77,19 @@ impl Station {
         note: &str,
     ) -> Result<Countersign, StationError> {
         let me = self.signed_in()?;
-        if !self.salon()?.may_countersign(&me) {
+        if !self.salon_view()?.may_countersign(&me) {
             let why = told!("only a trainer's countersign counts: have a trainer sign in and answer");
             return Err(StationError::Input(why));
         }
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let Some(request) = view.countersign() else {
             let why = told!("nobody asked for a countersign at this visit: have the associate ask for one");
             return Err(StationError::Input(why));
         };
         let id = request.id.clone();
         self.edit_visit(visit, |edit| visit::answer_countersign(edit, &id, seen, agrees, note).map(drop))?;
-        let after = self.visit(visit)?;
-        let answered = after.countersigns.into_iter().find(|c| c.id == id);
+        let after = self.visit_view(visit)?;
+        let answered = after.countersigns.iter().find(|c| c.id == id).cloned();
         Ok(answered.ok_or_else(|| RecordError::not_found(term!("countersign request"), &id))?)
     }
 
@@ -100,13 +100,13 @@ impl Station {
     /// [`StationError`], also when whoever decides is no trainer, gives no reason, or the plan has changed since.
     pub fn decide(&mut self, visit: &DocId, seen: &Seen, why: &str) -> Result<Countersign, StationError> {
         let me = self.signed_in()?;
-        if !self.salon()?.may_countersign(&me) {
+        if !self.salon_view()?.may_countersign(&me) {
             let why = told!("only a trainer decides that: have a trainer sign in and decide");
             return Err(StationError::Input(why));
         }
-        self.visit(visit)?;
+        self.visit_view(visit)?;
         self.edit_visit(visit, |edit| visit::decide_countersign(edit, seen, why))?;
-        let after = self.visit(visit)?;
+        let after = self.visit_view(visit)?;
         let decided = after.countersign().cloned();
         Ok(decided.ok_or_else(|| RecordError::not_found(term!("countersign"), visit))?)
     }
@@ -116,7 +116,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn remark(&mut self, visit: &DocId, remark: &Remark) -> Result<EntryId, StationError> {
-        self.visit(visit)?;
+        self.visit_view(visit)?;
         self.edit_visit(visit, |edit| visit::add_remark(edit, remark))
     }
 
@@ -147,7 +147,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn withdraw_countersign(&mut self, visit: &DocId) -> Result<(), StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let open = view.countersigns.iter().rev().find(|c| c.state != SignState::Withdrawn);
         let id = open.map(|c| c.id.clone()).ok_or_else(|| {
             StationError::Input(told!(

@@ -102,7 +102,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn section_map(&mut self, visit: &DocId) -> Result<SectionMap, StationError> {
-        Ok(section_map(&self.visit(visit)?, self.now().ms))
+        Ok(section_map(&*self.visit_view(visit)?, self.now().ms))
     }
 
     /// Takes a section off the map.
@@ -126,8 +126,8 @@ impl Station {
         at: Option<Moment>,
         wish: PaintTimer,
     ) -> Result<Painted, StationError> {
-        let view = self.visit(visit)?;
-        let salon = self.salon()?;
+        let view = self.visit_view(visit)?;
+        let salon = self.salon_view()?;
         let me = self.signed_in()?;
         countersigned(&view, &salon, &me, bowl)?;
         self.may_touch(&view, bowl.map_or(Touch::Colours, |bowl| view.touch_of(bowl)))?;
@@ -168,7 +168,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn rinse(&mut self, visit: &DocId, sections: Option<&[EntryId]>) -> Result<Rinsed, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let sections: Vec<EntryId> = match sections {
             Some(sections) => sections.to_vec(),
             None => view.exposure.on_hair().map(|s| s.section.clone()).collect(),
@@ -200,7 +200,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn check_strand(&mut self, visit: &DocId, check: &Check) -> Result<EntryId, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let on_it = view.exposure.section(&check.section).map(|s| s.on_hair.as_slice()).unwrap_or_default();
         let bowls: BTreeSet<&EntryId> = on_it.iter().filter_map(|p| p.bowl.as_ref()).gather();
         self.edit_visit(visit, |edit: &mut Edit<'_, '_>| {

@@ -162,10 +162,11 @@ impl Station {
             several: term!("the people here"),
             hint: term!("list the people of the salon, or add one"),
         };
-        let people = self.salon()?.people.into_iter().map(|p| Known {
+        let salon = self.salon_view()?;
+        let people = salon.people.iter().map(|p| Known {
             id: p.id.as_str().to_owned(),
             called: p.name.versions.iter().map(|v| v.value.clone()).collect(),
-            value: p.id,
+            value: p.id.clone(),
         });
         pick(wanted, words, people)
     }

@@ -2,6 +2,7 @@
 //! the rules of the place.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use serde::Serialize;
 
@@ -10,7 +11,7 @@ use super::{Station, StationError};
 use crate::ids::{DocId, EntryId};
 use crate::order::Gather as _;
 use crate::record::close::{self, DayUse};
-use crate::record::salon::Policies;
+use crate::record::salon::SalonView;
 use crate::record::shelf::{Goods, ShelfItem, ShelfView};
 use crate::record::visit::{
     self, BowlView, Contents, FormulaView, Line, LineRole, Part, PartDifference, VisitView, Weighed,
@@ -168,7 +169,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn rules(&mut self) -> Result<Vec<RuleSet>, StationError> {
-        Ok(self.salon()?.rules())
+        Ok(self.salon_view()?.rules())
     }
 
     /// Plans a bowl: what should go on the scale.
@@ -221,7 +222,7 @@ impl Station {
         weighed: &[(usize, Grams)],
         how: Option<Weighed>,
     ) -> Result<BowlReady, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
         let planned = if view.mixed_at.is_some() { &view.mixed } else { &view.planned };
         let Some(contents) = agreed(planned) else {
@@ -312,7 +313,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn bowl_use(&mut self, visit: &DocId) -> Result<VisitUse, StationError> {
-        let (salon, shelf, view) = (self.salon()?, self.shelf()?, self.visit(visit)?);
+        let (salon, shelf, view) = (self.salon_view()?, self.shelf_view()?, self.visit_view(visit)?);
         let mixed: Vec<&BowlView> = view.bowls.iter().filter(|b| b.mixed_at.is_some()).collect();
         let one = |bowl: &&BowlView| BowlUse {
             bowl: bowl.id.clone(),
@@ -334,13 +335,13 @@ impl Station {
         visit: &DocId,
         formula: &EntryId,
     ) -> Result<Option<AmountProposed>, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let wanted =
             view.formula(formula).ok_or_else(|| RecordError::not_found(term!("formula"), formula))?;
         let wanted = products(wanted);
         let Some(client) = view.opening.as_ref().map(|o| o.client.clone()) else { return Ok(None) };
         for past in self.visits_of(&client)?.into_iter().filter(|p| p.visit != *visit) {
-            let Ok(old) = self.visit(&past.visit) else { continue };
+            let Ok(old) = self.visit_view(&past.visit) else { continue };
             let of_it = |b: &&BowlView| {
                 let formula = b.contents().and_then(|c| old.formula(&c.formula));
                 b.mixed_at.is_some() && formula.is_some_and(|f| products(f) == wanted)
@@ -353,7 +354,7 @@ impl Station {
                 continue;
             }
             let left = Grams::sum(bowls.iter().filter_map(|b| b.leftover()))?;
-            let salon = self.salon()?;
+            let salon = self.salon_view()?;
             let shown = |weight: Grams| Filling::weight(weight, salon.policies.weights());
             let why = told!(
                 "on {date} {weighed} were weighed in {bowls} and {left} left over: {used} were used",
@@ -378,7 +379,7 @@ impl Station {
         timer: Option<EntryId>,
     ) -> Result<BowlReady, StationError> {
         let rules = self.rules()?;
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let view = view.bowl(bowl).ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
         let contents = view.contents().cloned().ok_or_else(|| RecordError::not_found(term!("bowl"), bowl))?;
         let findings = view.on_head.map(|found| held_against(&rules, found)).unwrap_or_default();
@@ -402,15 +403,15 @@ fn agreed(said: &Register<Contents>) -> Option<&Contents> {
 
 /// What is known when a bowl is worked out.
 pub(super) struct Mixing {
-    view: VisitView,
-    shelf: ShelfView,
-    policies: Policies,
+    view: Arc<VisitView>,
+    shelf: Arc<ShelfView>,
+    salon: Arc<SalonView>,
 }
 
 impl Mixing {
     pub(super) fn of(station: &mut Station, visit: &DocId) -> Result<Self, StationError> {
-        let (shelf, policies) = (station.shelf()?, station.salon()?.policies);
-        Ok(Self { view: station.visit(visit)?, shelf, policies })
+        let (shelf, salon) = (station.shelf_view()?, station.salon_view()?);
+        Ok(Self { view: station.visit_view(visit)?, shelf, salon })
     }
 
     fn formula(&self, id: &EntryId) -> Result<&FormulaView, StationError> {
@@ -422,7 +423,7 @@ impl Mixing {
         let items = formula.lines.iter().filter_map(|l| self.shelf.item(l.value()?.product.as_ref()?));
         let labels = items.filter_map(ShelfItem::working_life);
         let said = formula.working_life().into_iter().chain(labels);
-        said.fold(self.policies.bowl(), Millis::min)
+        said.fold(self.salon.policies.bowl(), Millis::min)
     }
 
     /// The contents of a bowl, as they should go on the scale.

@@ -331,7 +331,7 @@ impl Station {
     pub fn revoked(&mut self, device: DeviceId, why: &str) -> Result<(), StationError> {
         let name = device.to_string();
         self.act(|action| action.edit(&DocId::salon(), |edit| salon::revoke_station(edit, &name, why)))?;
-        let salon = salon::SalonView::read(self.replica.document(&DocId::salon())?);
+        let salon = self.salon_view()?;
         let remaining: Vec<BoxPublic> = salon
             .stations
             .iter()

@@ -1,5 +1,7 @@
 //! The people of the salon, who of them is at this station, and the rules of the house.
 
+use std::sync::Arc;
+
 use super::{Station, StationError};
 use crate::ids::{DocId, PersonId};
 use crate::record::salon::{self, Person, Policy, Role, SalonView};
@@ -13,7 +15,12 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn salon(&mut self) -> Result<SalonView, StationError> {
-        Ok(SalonView::read(self.document(&DocId::salon())?))
+        self.salon_view().map(Arc::unwrap_or_clone)
+    }
+
+    /// [`Station::salon`] without a copy, for who looks only.
+    pub(super) fn salon_view(&mut self) -> Result<Arc<SalonView>, StationError> {
+        Ok(self.document(&DocId::salon())?.view())
     }
 
     /// Somebody takes this station up, by name or the beginning of it.
@@ -22,7 +29,7 @@ impl Station {
     /// [`StationError::NotFound`], [`StationError::Ambiguous`], or [`StationError::Input`] for somebody who left.
     pub fn sign_in_as(&mut self, words: &str) -> Result<PersonId, StationError> {
         let person = self.find_person(words)?;
-        if self.salon()?.person(&person).is_some_and(|p| !p.is_active()) {
+        if self.salon_view()?.person(&person).is_some_and(|p| !p.is_active()) {
             let why = told!(
                 "this person is marked as having left: mark them as back first, or sign in as somebody else"
             );
@@ -46,7 +53,7 @@ impl Station {
     /// [`StationError`].
     pub fn me(&mut self) -> Result<Option<Person>, StationError> {
         let id = self.signed_in()?;
-        Ok(self.salon()?.person(&id).cloned())
+        Ok(self.salon_view()?.person(&id).cloned())
     }
 
     /// Puts somebody on the staff.
@@ -57,7 +64,7 @@ impl Station {
         self.not_for_associates()?;
         let taken =
             |p: &Person| p.is_active() && p.called().trim().to_lowercase() == name.trim().to_lowercase();
-        if self.salon()?.people.iter().any(taken) {
+        if self.salon_view()?.people.iter().any(taken) {
             let why = told!("somebody of that name works here already: add a second name or an initial");
             return Err(StationError::Input(why));
         }
@@ -151,7 +158,7 @@ impl Station {
     /// Refuses what an associate may not do, as long as anybody else is there to ask.
     pub(super) fn not_by_an_associate(&mut self, why: Told) -> Result<(), StationError> {
         let me = self.signed_in()?;
-        let salon = self.salon()?;
+        let salon = self.salon_view()?;
         let others = salon.people.iter().any(|p| p.is_active() && p.acts_as() > Role::Associate);
         match salon.person(&me) {
             Some(person) if person.acts_as() == Role::Associate && others => Err(StationError::Input(why)),

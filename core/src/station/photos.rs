@@ -160,7 +160,7 @@ impl Station {
     }
 
     fn kept_photo(&mut self, visit: &DocId, id: &EntryId) -> Result<(PictureHash, Kept), StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let photo = view.photos.iter().find(|photo| photo.id == *id).and_then(|photo| photo.value().cloned());
         let photo = photo.ok_or_else(|| StationError::NotFound {
             what: term!("photograph"),

@@ -81,7 +81,7 @@ impl Station {
         visits.order_by(|a, b| (a.0, &a.1.doc).cmp(&(b.0, &b.1.doc)));
         let visits: Vec<FileDoc> = visits.into_iter().map(|(_, doc)| doc).collect();
         let card = FileDoc::of(self.document(client)?);
-        let (salon, now) = (self.salon()?, self.now());
+        let (salon, now) = (self.salon_view()?, self.now());
         let mut said_by: BTreeSet<PersonId> = visits.iter().flat_map(FileDoc::people).cloned().gather();
         said_by.extend(card.people().cloned());
         said_by.insert(by.clone());
@@ -132,7 +132,7 @@ impl Station {
     pub fn import_client(&mut self, text: &[u8]) -> Result<BroughtIn, StationError> {
         let file = unpack::read(text).map_err(|problems| unusable(&problems))?;
         let stamp = Stamp { by: self.signed_in()?, at: self.now() };
-        let salon = self.salon()?;
+        let salon = self.salon_view()?;
         let mut names = Renamed::default();
         let card = DocId::new_client(self.replica.random());
         names.docs.insert(file.card.doc.to_string(), card.to_string());

@@ -17,7 +17,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn page_of(&mut self, client: &DocId, file: &ClientFile) -> Result<Page, StationError> {
-        let (salon, card) = (self.salon()?, self.client(client)?);
+        let (salon, card) = (self.salon_view()?, self.client_view(client)?);
         let zone = salon.time_zone();
         let made = told!(
             "Everything that {salon} keeps of this client, made {when} by {who}.",

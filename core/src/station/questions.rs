@@ -91,7 +91,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn zone(&mut self) -> Result<TimeZone, StationError> {
-        Ok(self.salon()?.time_zone())
+        Ok(self.salon_view()?.time_zone())
     }
 
     /// What is to be settled in a document.
@@ -106,7 +106,7 @@ impl Station {
             return Ok(open.map(of_record).collect());
         }
         let timers = open.filter(|q| q.kind == QuestionKind::Timer).map(of_record);
-        let view = VisitView::read(document);
+        let view = document.view::<VisitView>();
         let others = view.questions().into_iter().filter(|q| q.about != About::Timer);
         Ok(timers.chain(others.map(|q| of_visit(doc, q))).collect())
     }
@@ -169,14 +169,14 @@ impl Station {
     pub fn history(&mut self, doc: &DocId) -> Result<Vec<HistoryLine>, StationError> {
         let zone = self.zone()?;
         let mut names: Vec<(String, Told)> = Vec::new();
-        let people = self.salon()?.people;
-        names.extend(people.iter().map(|p| (p.id.as_str().to_owned(), Told::written(p.called()))));
+        let salon = self.salon_view()?;
+        names.extend(salon.people.iter().map(|p| (p.id.as_str().to_owned(), Told::written(p.called()))));
         names.extend(
-            self.shelf()?.items.iter().map(|i| (i.id.as_str().to_owned(), stored::told(&i.called()))),
+            self.shelf_view()?.items.iter().map(|i| (i.id.as_str().to_owned(), stored::told(&i.called()))),
         );
         let document = self.document(doc)?;
         if doc.kind() == DocKind::Visit {
-            let view = VisitView::read(document);
+            let view = document.view::<VisitView>();
             names.extend(view.sections.iter().map(|s| (s.section.id.to_string(), Told::written(s.name()))));
             names.extend(view.formulas.iter().map(|f| (f.formula.id.to_string(), stored::told(f.title()))));
             names.extend(view.bowls.iter().map(|b| (b.id.to_string(), b.label.clone())));

@@ -68,8 +68,8 @@ impl Station {
     /// [`StationError`].
     pub fn close_sheet(&mut self, date: Date) -> Result<CloseSheet, StationError> {
         let now_ms = self.now().ms;
-        let (salon, stock) = (self.salon()?, self.stock()?);
-        let (summary, day) = (self.closing(date)?, self.day(date)?);
+        let (salon, stock) = (self.salon_view()?, self.stock()?);
+        let (summary, day) = (self.closing(date)?, self.day_view(date)?);
         Ok(CloseSheet {
             salon: salon.name.latest().map(|v| v.value.clone()).unwrap_or_default(),
             date,

@@ -1,6 +1,7 @@
 //! The salon's catalogue at a station.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use super::lookup::{Known, Wanted, pick};
 use super::{Station, StationError};
@@ -23,7 +24,12 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn shelf(&mut self) -> Result<ShelfView, StationError> {
-        Ok(ShelfView::read(self.document(&DocId::shelf())?))
+        self.shelf_view().map(Arc::unwrap_or_clone)
+    }
+
+    /// [`Station::shelf`] without a copy, for who looks only.
+    pub(super) fn shelf_view(&mut self) -> Result<Arc<ShelfView>, StationError> {
+        Ok(self.document(&DocId::shelf())?.view())
     }
 
     /// The product that the words mean: line and name, a short name, or the beginning of any.
@@ -36,11 +42,12 @@ impl Station {
             several: term!("the products"),
             hint: term!("list the shelf, or add the product"),
         };
-        let known = self.shelf()?.items.into_iter().map(|item| {
+        let shelf = self.shelf_view()?;
+        let known = shelf.items.iter().map(|item| {
             let said = item.product.versions.iter();
             let names =
                 said.flat_map(|v| [format!("{} {}", v.value.line, v.value.name), v.value.name.clone()]);
-            Known { id: item.id.as_str().to_owned(), called: names.collect(), value: item }
+            Known { id: item.id.as_str().to_owned(), called: names.collect(), value: item.clone() }
         });
         pick(wanted, words, known)
     }
@@ -51,7 +58,11 @@ impl Station {
     /// [`StationError`] for a product or price that cannot be, or one that is there already.
     pub fn add_product(&mut self, product: &Product, price: Option<&Price>) -> Result<EntryId, StationError> {
         let called = format!("{} {}", product.line.trim(), product.name.trim()).to_lowercase();
-        if self.shelf()?.items.iter().any(|item| item.is_offered() && item.called().to_lowercase() == called)
+        if self
+            .shelf_view()?
+            .items
+            .iter()
+            .any(|item| item.is_offered() && item.called().to_lowercase() == called)
         {
             let why = told!("a product of that line and name is on the shelf already: change that one");
             return Err(StationError::Input(why));
@@ -113,22 +124,22 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn stock(&mut self) -> Result<Vec<ProductStock>, StationError> {
-        let (salon, shelf) = (self.salon()?, self.shelf()?);
-        let mut days = Vec::new();
-        for found in self.documents_named("day/")? {
-            days.push(DayView::read(self.document(&found.id)?));
-        }
+        let (salon, shelf) = (self.salon_view()?, self.shelf_view()?);
+        let named = self.documents_named("day/")?;
+        let days: Vec<Arc<DayView>> = named
+            .iter()
+            .map(|found| Ok(self.document(&found.id)?.view()))
+            .collect::<Result<_, StationError>>()?;
+        let days: Vec<&DayView> = days.iter().map(Arc::as_ref).collect();
         let begins = shelf.items.iter().filter_map(|i| stock::begins_ms(&i.id, &days)).min();
         let mut visits: BTreeSet<DocId> = self.visits_on_floor()?.into_iter().gather();
         // A visit that was planned on the day before may have been worked on after the count.
         let from = begins.and_then(|ms| salon.date(ms).yesterday().ok());
         let since = days.iter().filter(|d| from.is_some_and(|from| d.doc >= DocId::day(from)));
         visits.extend(since.flat_map(|d| &d.slots).map(|s| s.visit.clone()));
-        let mut read = Vec::with_capacity(visits.len());
-        for id in &visits {
-            read.push(VisitView::read(self.document(id)?));
-        }
-        Ok(stock::stock(&shelf, &days, &read))
+        let visits: Vec<Arc<VisitView>> =
+            visits.iter().map(|id| Ok(self.document(id)?.view())).collect::<Result<_, StationError>>()?;
+        Ok(stock::stock(&shelf, &days, &visits.iter().map(Arc::as_ref).collect::<Vec<_>>()))
     }
 
     fn edit_shelf<R>(

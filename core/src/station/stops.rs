@@ -1,6 +1,8 @@
 //! Where colour would touch the client: refused while something stands against it, until a named person answers for
 //! it with a reason that stays on the record.
 
+use std::sync::Arc;
+
 use super::{Station, StationError};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::record::client::ClientView;
@@ -16,23 +18,24 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn stop(&mut self, visit: &DocId) -> Result<Stop, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         self.stop_of(&view, Touch::Colours)
     }
 
     /// What stands against a product that does `touch`.
     pub(super) fn stop_of(&mut self, view: &VisitView, touch: Touch) -> Result<Stop, StationError> {
         let now = self.now();
-        let rules = ColourRules::of(&self.salon()?, now);
+        let rules = ColourRules::of(&*self.salon_view()?, now);
         let card = self.card_of(view)?;
-        Ok(Stop::read(card.as_ref(), view, &rules, touch, now))
+        Ok(Stop::read(card.as_deref(), view, &rules, touch, now))
     }
 
     /// The card of a visit's client; `None` while it has not arrived here.
-    pub(super) fn card_of(&mut self, view: &VisitView) -> Result<Option<ClientView>, StationError> {
+    pub(super) fn card_of(&mut self, view: &VisitView) -> Result<Option<Arc<ClientView>>, StationError> {
         Ok(match &view.opening {
             Some(opening) => {
-                Some(ClientView::read(self.document(&opening.client)?)).filter(|c| !c.fields.is_empty())
+                let card = self.document(&opening.client)?.view::<ClientView>();
+                (!card.fields.is_empty()).then_some(card)
             }
             None => None,
         })
@@ -75,7 +78,7 @@ impl Station {
     }
 
     fn may_override(&mut self, me: &PersonId) -> Result<(), StationError> {
-        let salon = self.salon()?;
+        let salon = self.salon_view()?;
         let may = |p: &crate::record::salon::Person| p.is_active() && p.acts_as() >= Role::Stylist;
         if salon.person(me).is_some_and(may) {
             return Ok(());

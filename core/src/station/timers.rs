@@ -57,7 +57,7 @@ impl Station {
     /// [`StationError`].
     pub fn start_timer(&mut self, visit: Option<&DocId>, new: &NewTimer) -> Result<TimerSet, StationError> {
         let doc = match visit {
-            Some(visit) => self.visit(visit)?.doc,
+            Some(visit) => self.visit_view(visit)?.doc.clone(),
             None => {
                 self.names_no_client(&new.label)?;
                 DocId::day(self.today()?)
@@ -223,7 +223,7 @@ impl Station {
                 Some(client) => self.title(&client)?.unwrap_or_default(),
                 None => String::new(),
             };
-            let view = self.visit(&alarm.doc)?;
+            let view = self.visit_view(&alarm.doc)?;
             let section = view.section(&alarm.timer).map_or("", |s| s.name()).to_owned();
             let called = vec![section.clone(), client.clone(), format!("{client} {section}")];
             let id = alarm.timer.as_str().to_owned();
@@ -289,7 +289,7 @@ impl Station {
     /// [`StationError`].
     pub fn next_in_visit(&mut self, visit: &DocId, n: usize) -> Result<Vec<Reminder>, StationError> {
         let now_ms = self.now().ms;
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         Ok(reminders(&view.exposure, &view.timers, now_ms, n))
     }
 
@@ -309,7 +309,7 @@ impl Station {
         if at.doc.kind() == DocKind::Visit
             && let Some(due_ms) = due_ms
         {
-            say = past_longest(&VisitView::read(self.document(&at.doc)?), &view, due_ms);
+            say = past_longest(&self.document(&at.doc)?.view(), &view, due_ms);
         }
         if view.held {
             say.push(told!("it rings at the maker's longest time, which nobody can extend: rinse then"));

@@ -1,6 +1,8 @@
 //! A visit at a station, from the first word to the last: opening, plan, answers, results, closing, and what a second
 //! stylist must see.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
@@ -121,7 +123,12 @@ impl Station {
     /// # Errors
     /// [`StationError::NotFound`] for a document that nobody opened as a visit.
     pub fn visit(&mut self, visit: &DocId) -> Result<VisitView, StationError> {
-        let view = VisitView::read(self.document(visit)?);
+        self.visit_view(visit).map(Arc::unwrap_or_clone)
+    }
+
+    /// [`Station::visit`] without a copy, for who looks only.
+    pub(super) fn visit_view(&mut self, visit: &DocId) -> Result<Arc<VisitView>, StationError> {
+        let view = self.document(visit)?.view::<VisitView>();
         if view.opening.is_none() {
             return Err(StationError::NotFound {
                 what: term!("visit"),
@@ -189,7 +196,7 @@ impl Station {
     pub fn open_visit(&mut self, new: &NewVisit) -> Result<DocId, StationError> {
         self.is_card(&new.client)?;
         for id in self.visits_on_floor()? {
-            if self.client_of(&id)?.as_ref() == Some(&new.client) && self.visit(&id)?.state.is_open() {
+            if self.client_of(&id)?.as_ref() == Some(&new.client) && self.visit_view(&id)?.state.is_open() {
                 let why = told!(
                     "this client has an open visit already ({short}): go on with that one, or close it first",
                     short = super::short(id.as_str())
@@ -198,7 +205,7 @@ impl Station {
             }
         }
         let at = new.planned_at.unwrap_or_else(|| self.now());
-        let floor = DocId::day(self.salon()?.date(at.ms));
+        let floor = DocId::day(self.salon_view()?.date(at.ms));
         self.act(|action| {
             let id = DocId::new_visit(action.random());
             action.edit(&id, |edit| {
@@ -242,12 +249,12 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn brief(&mut self, visit: &DocId) -> Result<Briefing, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let now = self.now();
         let card = self.card_of(&view)?;
         let stop = self.stop_of(&view, Touch::Colours)?;
         let hair = self.hair_warnings_of(&view)?;
-        let salon = self.salon()?;
+        let salon = self.salon_view()?;
         let period = salon.policies.alert_test();
         let lacks = if view.state.is_open() && approval::lacks_countersign(&salon, &view) {
             approval::lack(&salon, &view)
@@ -257,12 +264,12 @@ impl Station {
         let alert_test = card
             .as_ref()
             .map(|card| client::alert_verdict(&card.alert_tests, period, card.last_colour_ms(), now));
-        let watch = card.as_ref().map(client::watch_list).unwrap_or_default();
+        let watch = card.as_deref().map(client::watch_list).unwrap_or_default();
         let mut brief = visit::brief(&view, watch, now.ms);
         // What was answered at this visit is on the card too; nobody needs to read it twice.
         let on_card: Vec<String> = brief.watch_card.iter().map(|w| w.text.to_lowercase()).collect();
         brief.watch.retain(|w| !on_card.contains(&w.text.to_lowercase()));
-        let client_name = card.as_ref().map(ClientView::called);
+        let client_name = card.as_deref().map(ClientView::called);
         Ok(Briefing { client_name, alert_test, lacks, stop, hair, brief })
     }
 
@@ -271,7 +278,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn screen(&mut self, visit: &DocId, answers: &[(String, Answered)]) -> Result<(), StationError> {
-        let client = self.visit(visit)?.opening.map(|o| o.client);
+        let client = self.visit_view(visit)?.opening.as_ref().map(|o| o.client.clone());
         self.act(|action| {
             action.edit(visit, |edit| {
                 let answer =
@@ -359,7 +366,7 @@ impl Station {
     /// # Errors
     /// [`StationError`]; [`StationError::Stopped`] while something stands against colour that nobody answers for.
     pub fn finish(&mut self, visit: &DocId, finish: &Finish) -> Result<Finishing, StationError> {
-        let (view, salon, me) = (self.visit(visit)?, self.salon()?, self.signed_in()?);
+        let (view, salon, me) = (self.visit_view(visit)?, self.salon_view()?, self.signed_in()?);
         countersigned(&view, &salon, &me, finish.bowl.as_ref())?;
         self.may_touch(&view, view.touch_of_finish(finish))?;
         self.edit_visit(visit, |edit| {
@@ -419,7 +426,8 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn assumed(&mut self) -> Result<visit::Assumed, StationError> {
-        let rules = self.salon()?.policies;
+        let salon = self.salon_view()?;
+        let rules = &salon.policies;
         Ok(visit::Assumed {
             pace: rules.pace(),
             bowls: BowlRules {
@@ -442,8 +450,8 @@ impl Station {
         visit: &DocId,
         assumed: &visit::Assumed,
     ) -> Result<visit::Estimate, StationError> {
-        let (unit, now_ms) = (self.salon()?.policies.weights(), self.now().ms);
-        Ok(visit::estimate(&self.visit(visit)?, assumed, unit, now_ms)?)
+        let (unit, now_ms) = (self.salon_view()?.policies.weights(), self.now().ms);
+        Ok(visit::estimate(&*self.visit_view(visit)?, assumed, unit, now_ms)?)
     }
 
     /// Notes the cut, the styling, an advice or the next visit.
@@ -480,12 +488,12 @@ impl Station {
         visit: &DocId,
         regrowth: Micrometres,
     ) -> Result<NextProposal, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         let days = days_to_grow(regrowth)?;
         let on = view.exposure.sections.iter().flat_map(|s| s.on_hair.iter().chain(&s.rinsed_off));
         let opened = view.opening.as_ref().map(|o| o.at.ms);
         let done_ms = on.map(|p| p.at.ms).max().or(opened).unwrap_or_else(|| self.now().ms);
-        let salon = self.salon()?;
+        let salon = self.salon_view()?;
         let day = |days: u32| {
             let span = jiff::Span::new().try_days(days);
             let date = span.and_then(|span| salon.date(done_ms).checked_add(span));
@@ -509,7 +517,7 @@ impl Station {
             [] => grown,
             goals => told!("{grown}; the goal: {goals}", grown, goals = goals.join(", ")),
         };
-        let service = view.opening.map(|o| o.service).unwrap_or_default();
+        let service = view.opening.as_ref().map(|o| o.service.clone()).unwrap_or_default();
         Ok(NextProposal { from: day(days.soonest)?, until: day(days.latest)?, service, why })
     }
 
@@ -551,12 +559,12 @@ impl Station {
     /// # Errors
     /// [`StationError`], naming what is still to be done: bowls in use, timers, product on hair.
     pub fn close_visit(&mut self, visit: &DocId) -> Result<Vec<Chemical>, StationError> {
-        let view = self.visit(visit)?;
+        let view = self.visit_view(visit)?;
         self.nothing_left_open(&view)?;
         let client = view.opening.as_ref().map(|o| o.client.clone());
         let now_ms = self.now().ms;
         let known: Vec<(EntryId, Chemical)> = match &client {
-            Some(client) => of_visit(&ClientView::read(self.document(client)?), visit),
+            Some(client) => of_visit(&self.document(client)?.view(), visit),
             None => Vec::new(),
         };
         let history = done_to_hair(&view, now_ms);
@@ -599,7 +607,7 @@ impl Station {
     /// # Errors
     /// [`StationError`].
     pub fn reopen_visit(&mut self, visit: &DocId, why: &str) -> Result<(), StationError> {
-        self.visit(visit)?;
+        self.visit_view(visit)?;
         self.edit_visit(visit, |edit| visit::reopen(edit, why).map(drop))
     }
 

@@ -524,7 +524,7 @@ impl Replica {
 
     /// The stations that belong to the salon by this station's own roster.
     fn roster(&mut self) -> Result<Vec<BoxPublic>, SyncError> {
-        let salon = SalonView::read(self.document(&DocId::salon())?);
+        let salon = self.document(&DocId::salon())?.view::<SalonView>();
         let belonging = salon.stations.iter().filter(|s| s.belongs());
         Ok(belonging.filter_map(|s| BoxPublic::parse(s.box_key.as_deref()?)).collect())
     }

@@ -10,8 +10,8 @@ use super::trial::{Replica, merged};
 fn all(house: &House) -> Vec<ProductStock> {
     stock(
         &ShelfView::read(&house.shelf.doc),
-        &[DayView::read(&house.day.doc)],
-        &[VisitView::read(&house.visit.doc)],
+        &[&DayView::read(&house.day.doc)],
+        &[&VisitView::read(&house.visit.doc)],
     )
 }
 
@@ -78,15 +78,15 @@ fn counts_and_limits_noted_apart_stand_on_the_careful_side_in_either_order() {
     let mut there = house.day.twin(31);
     house.day.does("ines", 30, |e| day::count_stock(e, &id, &counted(3, 0)));
     there.does("tomas", 31, |e| day::count_stock(e, &id, &counted(2, 450)));
-    let (shelf, visits) = (ShelfView::read(&house.shelf.doc), [VisitView::read(&house.visit.doc)]);
-    let left = |doc: &super::super::Document| stock(&shelf, &[DayView::read(doc)], &visits);
+    let (shelf, visits) = (ShelfView::read(&house.shelf.doc), [&VisitView::read(&house.visit.doc)]);
+    let left = |doc: &super::super::Document| stock(&shelf, &[&DayView::read(doc)], &visits);
     let (read, _) = merged(&house.day, &there, left);
     let powder = read.iter().find(|s| s.product == id).unwrap();
     assert_eq!(powder.left_milli, Some(1_450_000), "the lower count");
     let mut shelf_there: Replica = house.shelf.twin(32);
     house.shelf.does("ines", 30, |e| shelf::set_order_below(e, &id, 100_000));
     shelf_there.does("tomas", 31, |e| shelf::set_order_below(e, &id, 900_000));
-    let day = [DayView::read(&house.day.doc)];
+    let day = [&DayView::read(&house.day.doc)];
     let limit = |doc: &super::super::Document| stock(&ShelfView::read(doc), &day, &visits);
     let (read, _) = merged(&house.shelf, &shelf_there, limit);
     assert_eq!(read.iter().find(|s| s.product == id).unwrap().order_below_milli, Some(900_000));

@@ -1,7 +1,7 @@
 //! Visits from opening to closing.
 
 use super::*;
-use crate::record::client::{Answer, Answered, ChemicalKind};
+use crate::record::client::{Answer, Answered, ChemicalKind, ClientField};
 use crate::record::visit::{Finish, FinishKind, VisitState, ZoneResult};
 
 fn result(zone: &str, line_um: Option<i64>) -> ZoneResult {
@@ -181,4 +181,39 @@ fn a_document_that_nobody_opened_as_a_visit_is_refused() {
     assert_eq!(station.visit(&none).unwrap_err().code(), "not-found");
     assert!(station.set_goal(&none, "red").is_err());
     assert!(station.visits_on_floor().unwrap().is_empty());
+}
+
+#[test]
+fn what_a_document_says_is_read_once_whatever_asks_until_it_changes() {
+    let (mut station, _) = station();
+    let visit = visit(&mut station);
+    let client = station.client_of(&visit).unwrap().unwrap();
+    let today = station.today().unwrap();
+    let views = |station: &mut Station| {
+        let (visit, client) = (station.visit_view(&visit).unwrap(), station.client_view(&client).unwrap());
+        let (salon, shelf) = (station.salon_view().unwrap(), station.shelf_view().unwrap());
+        (visit, client, salon, shelf, station.day_view(today).unwrap())
+    };
+    let (seen, again) = (views(&mut station), views(&mut station));
+    assert!(Arc::ptr_eq(&seen.0, &again.0) && Arc::ptr_eq(&seen.1, &again.1), "a visit, a card");
+    assert!(Arc::ptr_eq(&seen.2, &again.2) && Arc::ptr_eq(&seen.3, &again.3), "the salon, its shelf");
+    assert!(Arc::ptr_eq(&seen.4, &again.4), "a day");
+    station.set_goal(&visit, "copper").unwrap();
+    station.set_client(&client, &[(ClientField::Name, "Rosa V.".to_owned())]).unwrap();
+    station.rename_salon("Alderlight").unwrap();
+    let powder = Product {
+        line: "Fernglow".to_owned(),
+        name: "powder".to_owned(),
+        goods: Goods::Lightener,
+        ratios: Vec::new(),
+        working_life_ms: None,
+        longest_processing_ms: None,
+    };
+    station.add_product(&powder, None).unwrap();
+    station.drop_visit(today, &visit, "moved").unwrap();
+    assert_eq!(station.visit(&visit).unwrap().goal.unwrap().value().unwrap().words, "copper");
+    assert_eq!(station.client(&client).unwrap().called(), "Rosa V.");
+    assert_eq!(station.salon().unwrap().name.only().unwrap().value, "Alderlight");
+    assert_eq!(station.shelf().unwrap().items.len(), seen.3.items.len() + 1);
+    assert_eq!((seen.4.slots.len(), station.day(today).unwrap().slots.len()), (1, 0));
 }
