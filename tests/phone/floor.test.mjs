@@ -374,11 +374,14 @@ test("the maker's longest time rings to rinse, cannot be stopped away, and comes
   assert.match(said, /Tova Lindqvist/);
   assert.match(said, /Take the product off now/);
   assert.equal(await page.getByRole("alertdialog").getByRole("button", { name: /stop/i }).count(), 0);
+  // The alarm comes again each minute; how long the product is over its time goes on from the first.
+  await until("it says how long it is over", async () => /^\+[1-9]\d*:\d\d$/.test(await page.locator(".alarm .since").textContent()));
   await shot(page, "alarm-rinse");
   await page.waitForTimeout(800);
   await page.getByRole("alertdialog").getByRole("button", { name: /Silence/ }).tap();
   await page.getByRole("alertdialog").waitFor({ state: "detached" });
   await page.locator(".tile.late").filter({ hasText: /Rinse now.*nape/s }).waitFor();
+  assert.match(await page.locator(".tile.late").filter({ hasText: /nape/ }).locator(".figure-big").textContent(), /^\+[1-9]\d*:\d\d$/);
   await page.locator(".tile").filter({ hasText: /Tova Lindqvist.*On the head/s }).first().waitFor();
   await shot(page, "floor-clients", true);
   await accessible(page, "floor with clients");

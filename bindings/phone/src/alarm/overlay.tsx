@@ -34,6 +34,8 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
   const first = (grave[0] ?? all[0])!;
   const kind = first.kind === "rinse" ? "rinse" : first.is_check ? "look" : "up";
   const of = running.value.find((one) => keyOf(one.at) === keyOf(first));
+  // One to rinse comes again each minute: how long the product is over the label's time does not begin anew.
+  const since_ms = (kind === "rinse" && of?.due_ms) || first.due_ms;
   const work = (what: Promise<unknown>) => void what.then(() => setTrouble(""), (error: unknown) => setTrouble(refused(refusal(error))));
   const silence = () => {
     if (performance.now() - shownAt < SETTLE_MS) return;
@@ -48,7 +50,7 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
         <h2 id="alarm-word">{t(kind === "rinse" ? "floor.rinse" : kind === "look" ? "floor.look" : "floor.up")}</h2>
         <p class="what">{[of?.client, told(first.label) || t(`kind.${first.kind}`)].filter(Boolean).join(" · ")}</p>
         {of?.where && <p>{of.where}</p>}
-        <p class="since">{countdown(Math.min(-1000, first.due_ms - now.value))}</p>
+        <p class="since">{countdown(Math.min(-1000, since_ms - now.value))}</p>
         {kind === "rinse" && <p>{t("timer.rinse")}</p>}
         {all.length > 1 && <ul class="others">{all.filter((one) => one !== first).slice(0, 4).map((one) => <li key={`${one.doc}${one.timer}`}>{told(one.label) || t(`kind.${one.kind}`)}</li>)}</ul>}
         {sound.value === "on" && !audible.value && <p class="small">{t("alarm.mute")}</p>}

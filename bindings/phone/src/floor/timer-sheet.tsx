@@ -36,7 +36,7 @@ export function TimerSheet({ timer, onClose, onStop }: { timer: Running; onClose
         {timer.asks && <Note kind="look" shape="asks"><span>{t("timer.asks")}</span></Note>}
         {isRinse && <Note kind="off"><span>{t("timer.rinse")}</span></Note>}
         <ul class="facts">
-          {timer.due_ms !== undefined && <li>{t("timer.due", { time: clockTime(timer.due_ms, zone.value) })}</li>}
+          {timer.due_ms !== undefined && !(isRinse && timer.state !== "running") && <li>{t("timer.due", { time: clockTime(timer.due_ms, zone.value) })}</li>}
           {timer.look_ms !== undefined && <li>{t("timer.look", { time: clockTime(timer.look_ms, zone.value) })}</li>}
           {timer.holders.length > 0 && <li>{t("timer.holders", { names: timer.holders.map((one) => one.name).join(", ") })}</li>}
           {timer.certainty?.certainty === "within" && timer.certainty.ms > 2_000 && <li>{t("timer.within", { seconds: Math.ceil(timer.certainty.ms / 1000) })}</li>}

@@ -2,13 +2,24 @@
 import { computed, effect } from "@preact/signals";
 import type { Alarm, Certainty, FloorTimer, FloorVisit, Named, TimerKind, TimerRef, TimerState } from "@tailcomb/web/types";
 import { always } from "../live.ts";
-import { tick } from "../time.ts";
+import { instant, tick } from "../time.ts";
 import type { ShapeName } from "../ui/shape.tsx";
 import { t, type PlainKey } from "../words/index.ts";
 import { told } from "../words/told.ts";
 
 const asked = always((station) => station.floor());
-const rinses = always((station) => station.rinseAlarms());
+/** An alarm to rinse comes again within so long, silenced or not. */
+const RINSE_AGAIN_MS = 61_000;
+/** An alarm to rinse rings again and again; what a floor counts from is when the maker's longest time was reached. */
+type Rinse = Alarm & { reached_ms: number };
+const rinses = always(async (station): Promise<Rinse[]> => {
+  const all = await station.rinseAlarms();
+  const near = new Set(all.filter((one) => one.due_ms - instant() < RINSE_AGAIN_MS).map((one) => one.doc));
+  const briefs = await Promise.all([...near].map((visit) => station.brief(visit)));
+  const reached = new Map(briefs.flatMap(({ brief }) => brief.on_hair.flatMap((one) =>
+    one.longest_left_ms === null ? [] : [[keyOf({ doc: brief.visit, timer: one.section }), one.since.ms + one.elapsed_ms + one.longest_left_ms] as const])));
+  return all.map((one) => ({ ...one, reached_ms: reached.get(keyOf(one)) ?? one.due_ms }));
+});
 export const floor = asked.answer;
 effect(() => { if (floor.value.state === "here") tick(); });
 
@@ -38,18 +49,14 @@ function ofTimer(one: FloorTimer): Running {
     certainty: one.certainty, holders: one.holders, asks: one.asks,
   };
 }
-function ofRinse(one: Alarm, visit: FloorVisit | undefined, now_ms: number): Running {
-  // Silenced, it rings again soon while product is on: then it stands as overdue, not as something that is still to come.
-  const over = visit?.longest_due_ms != null && visit.longest_due_ms <= now_ms && one.due_ms - now_ms < RINSE_AGAIN_MS;
+function ofRinse(one: Rinse, visit: FloorVisit | undefined, now_ms: number): Running {
   return {
     at: { doc: one.doc, timer: one.timer }, kind: "rinse", label: told(one.label), client: visit?.client_name ?? "", where: "",
-    state: one.due_ms <= now_ms ? "ringing" : over ? "silenced" : "running", due_ms: one.due_ms, left_ms: undefined, look_ms: undefined,
+    state: one.due_ms <= now_ms ? "ringing" : one.reached_ms <= now_ms ? "silenced" : "running", due_ms: one.reached_ms, left_ms: undefined, look_ms: undefined,
     certainty: undefined, holders: [], asks: false,
   };
 }
 
-/** A silenced alarm to rinse comes again within so long. */
-const RINSE_AGAIN_MS = 61_000;
 /** How close the maker's longest time must be to stand among the timers. */
 const RINSE_SHOWS_MS = 10 * 60_000;
 
