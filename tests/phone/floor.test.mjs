@@ -346,6 +346,46 @@ test("of a very full floor only what is in sight counts, and what comes into sig
   await swept();
 });
 
+test("no figure is cut off and no key's word is broken, on a small phone with text twice as large, in Spanish", async () => {
+  const { page } = second;
+  await started("late", "10m", "--since", "25 min ago");
+  await quiet();
+  await page.evaluate(() => localStorage.setItem("language", "es"));
+  await page.reload();
+  await tile(page, "late").waitFor();
+  await until("it is over by more than ten minutes", async () => /^\+1\d:\d\d$/.test(await tile(page, "late").locator(".figure-big").textContent()));
+  for (const width of [320, 390]) for (const size of [100, 200]) {
+    await page.setViewportSize({ width, height: 844 });
+    await page.evaluate((size) => { document.documentElement.style.fontSize = `${size}%`; }, size);
+    await page.waitForTimeout(150);
+    const { figures, words } = await page.evaluate(() => {
+      const range = document.createRange();
+      const lines = (text, from, to) => {
+        range.setStart(text, from);
+        range.setEnd(text, to);
+        return new Set([...range.getClientRects()].map((one) => Math.round(one.top))).size;
+      };
+      return {
+        figures: [...document.querySelectorAll(".tile.timer")].map((one) => ({
+          said: one.querySelector(".figure-big").textContent,
+          room: one.getBoundingClientRect().right - one.querySelector(".figure-big > span").getBoundingClientRect().right,
+        })),
+        words: [...document.querySelectorAll(":is(.dock, .tile.start) .name")].flatMap((one) =>
+          [...one.firstChild.data.matchAll(/\S+/g)].map((word) => ({ said: word[0], lines: lines(one.firstChild, word.index, word.index + word[0].length) }))),
+      };
+    });
+    assert.ok(figures.length > 0 && words.some((one) => one.said === "Bloquear" || one.said === "Temporizador"), JSON.stringify(words));
+    for (const one of figures) assert.ok(one.room > 4, `${width} px, ${size} %: ${JSON.stringify(one)}`);
+    for (const one of words) assert.equal(one.lines, 1, `${width} px, ${size} %: ${one.said}`);
+    await shot(page, `floor-spanish-${width}-${size}`);
+  }
+  await page.evaluate(() => { document.documentElement.style.fontSize = ""; localStorage.removeItem("language"); });
+  await page.setViewportSize({ width: 390, height: 844 });
+  await page.reload();
+  await page.locator(".floor-head").waitFor();
+  await swept();
+});
+
 test("the floor locks itself when nobody touches it, where that is wished", async () => {
   const { page } = first;
   await page.goto(`${relay.url}/#/settings`);

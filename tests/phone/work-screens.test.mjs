@@ -37,6 +37,11 @@ async function in_quiet(look) {
   } while (await alarm.count());
 }
 
+/** What is read beside something else, and how wide it is, in its own size of text. */
+const columns = (page) => page.evaluate(() =>
+  [...document.querySelectorAll(".row .words, .parts th, .timeline > li > ul > li")].filter((one) => one.checkVisibility())
+    .map((one) => ({ said: one.textContent.slice(0, 40), ems: one.clientWidth / parseFloat(getComputedStyle(one).fontSize) })));
+
 async function looked_at(name, ...parts) {
   await sized(390, 100);
   await open(page, ...parts);
@@ -49,10 +54,11 @@ async function looked_at(name, ...parts) {
     });
   }
   await page.emulateMedia({ colorScheme: "light" });
-  for (const [width, size] of [[390, 100], [320, 100], [320, 200]]) {
+  for (const [width, size] of [[390, 100], [320, 100], [390, 200], [320, 200]]) {
     await sized(width, size);
     await in_quiet(async () => {
       await no_sideways(page, `${name} ${width} ${size} %`);
+      if (size === 200) for (const one of await columns(page)) assert.ok(one.ems >= 4.5, `${name} ${width}: there is room for words in ${JSON.stringify(one)}`);
       for (const one of await targets(page)) assert.ok(one.width >= LEAST - 0.5 && one.height >= LEAST - 0.5, `${name} ${width}: ${JSON.stringify(one)}`);
     });
   }

@@ -29,7 +29,9 @@ export function Left({ timer, unseen }: { timer: Running; unseen?: ReadonlySigna
     return unseen?.value && due_ms !== undefined ? rings(shown.value, due_ms) : countdown(left.value);
   });
   const minutes = useComputed(() => Math.ceil(left.value / 60_000));
-  return <><span class="figure-big"><span>{figure}</span></span><Teeth minutes={minutes.value} /></>;
+  // "+12:05" and "2 h 05" need more room than "12:05"; cut off they would say something else.
+  const size = useComputed(() => (!unseen?.value && figure.value.length > 5 ? "figure-big long" : "figure-big"));
+  return <><span class={size}><span>{figure}</span></span><Teeth minutes={minutes.value} /></>;
 }
 /** The instant of a timer; of one that is up its word says so. */
 function rings({ state }: Running, due_ms: number): string {
