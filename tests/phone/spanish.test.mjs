@@ -123,6 +123,36 @@ test("why the next visit is proposed is told in Spanish, and kept so", async () 
   await nothing_english("the next visit");
 });
 
+test("a ratio is typed and shown with the comma of a decimal, several at once", async () => {
+  await open(page, "shelf", "new");
+  // The alarm to rinse comes again each minute.
+  await desk("timer", "silence").catch(() => {});
+  await page.getByRole("alertdialog").waitFor({ state: "detached" });
+  await page.getByLabel("Línea").fill("Casa");
+  await page.getByLabel("Nombre").fill("cobre 7");
+  await page.getByLabel("Tono").fill("copper");
+  await page.getByRole("group", { name: "Producto y revelador" }).getByRole("radio", { name: "Otro …" }).check();
+  await page.getByLabel("Producto y revelador, con palabras").pressSequentially("1:1,5; 1:2, 2:3,5");
+  await page.getByRole("button", { name: "Guardar" }).click();
+  await page.getByRole("heading", { name: "Casa cobre 7" }).waitFor();
+  await page.getByText("1:1,5 · 1:2 · 1:1,75").waitFor();
+});
+
+test("what one chooses between stands side by side, nothing over its neighbour", async () => {
+  const fresh = await house.phone(new URL(page.url()).origin, { locale: "es-ES" });
+  await fresh.page.getByRole("link", { name: /Fundar un salón/ }).tap();
+  await fresh.page.getByRole("radio", { name: "Estilista" }).waitFor();
+  for (const width of [320, 360, 390]) {
+    await fresh.page.setViewportSize({ width, height: 844 });
+    const boxes = await fresh.page.locator(".choice label").evaluateAll((all) => all.map((one) => { const { x, y, right, bottom } = one.getBoundingClientRect(); return { said: one.textContent, x, y, right, bottom }; }));
+    assert.ok(boxes.length >= 3, JSON.stringify(boxes));
+    for (const [i, a] of boxes.entries()) for (const b of boxes.slice(i + 1)) {
+      assert.ok(Math.max(b.x - a.right, b.y - a.bottom) >= 4, `${width} px: ${a.said} and ${b.said}`);
+    }
+  }
+  await fresh.close();
+});
+
 // The last one: the phone is no station any more.
 test("what the relay says is told in Spanish", async () => {
   await desk("stations", "revoke", "basin phone", "--why", "lost");

@@ -38,6 +38,24 @@ for (const language of (await readdir(folder, { withFileTypes: true })).filter((
   });
 }
 
+/** What stands on several screens, and beside what the core says, is called by one word. */
+const called = { es: [[/\btimers?\b/i, /temporizador/i], [/\bbowls?\b/i, /cuenco/i], [/\bdevelopers?\b/i, /revelador/i], [/\bto settle\b/i, /acordar/i], [/\blighten/i, /decolor/i],
+  [/\bstrands?\b/i, /mech/i], [/\bsections?\b/i, /secci/i], [/\bcard\b/i, /ficha/i], [/\bshelf\b/i, /estante/i]] };
+for (const [language, pairs] of Object.entries(called)) {
+  test(`${language} calls a thing by one word on every screen`, async () => {
+    const core = JSON.parse(await readFile(new URL(`${language}/core.json`, folder), "utf8"));
+    const [english, other] = [await sentences("en"), await sentences(language)];
+    const all = [...english].map(([key, forms]) => [forms.join(" "), other.get(key).join(" ")])
+      .concat(Object.entries(core).map(([key, said]) => [key, typeof said === "string" ? said : Object.values(said).join(" ")]));
+    for (const [word, its] of pairs) {
+      // A list of words to be typed as they are is no sentence.
+      const with_it = all.filter(([said]) => word.test(said.replace(/\{\w+\}/g, "")) && !said.startsWith("shade, gloss, developer"));
+      assert.ok(with_it.length > 2, `${word}`);
+      for (const [said, told] of with_it) assert.match(told, its, said);
+    }
+  });
+}
+
 test("a day with its year is the salon's day and the salon's year, wherever the phone is", async () => {
   // What a browser has and the words ask for as they are read.
   const has = { localStorage: { getItem: () => "en" }, navigator: { languages: ["en-GB"] } };

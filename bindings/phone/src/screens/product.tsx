@@ -4,7 +4,7 @@ import type { PackUnit, Price, Product, ProductStock, Ratio, StockLevel } from "
 import { useAct, useLive } from "../live.ts";
 import { to, turn } from "../route.ts";
 import { zone } from "../time.ts";
-import { day, minutes, number, t, volumes } from "../words/index.ts";
+import { day, minutes, number, ratio, t, volumes } from "../words/index.ts";
 import { Part, Pick } from "../ui/ask.tsx";
 import { Choice, Field, Form, NumberPad, Stepper, thousandths } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -75,8 +75,13 @@ const common = (of: Product) => ({ line: of.line, name: of.name, ratios: of.rati
 const as = (kind: Kind, of: Product): Product =>
   kind === "shade" || kind === "gloss" ? { ...common(of), kind, level_tenths: 70, tone: "" } : kind === "developer" ? { ...common(of), kind, volumes_mvol: 20_000 } : { ...common(of), kind };
 
+/** Ratios between semicolons or commas; in "1:1,5" the comma is a decimal's. */
+const several = (text: string): Ratio[] => text.split(/;|,(?=\s*\d+\s*:)/).map((one) => one.trim()).filter(Boolean);
+
 function Editor({ said, busy, onSave }: { said: Product; busy?: boolean; onSave: (product: Product) => void }) {
   const [now, setNow] = useState(said);
+  // As it is typed, or what ends in a separator could not be.
+  const [allowed, setAllowed] = useState(said.ratios.join("; "));
   const set = (part: Partial<ReturnType<typeof common>>) => setNow({ ...now, ...part } as Product);
   const ratios: Ratio[] = ["1:1", "1:1.5", "1:2", "1:3"];
   return (
@@ -89,7 +94,7 @@ function Editor({ said, busy, onSave }: { said: Product; busy?: boolean; onSave:
         <Field label={t("plan.tone")} value={now.tone} onChange={(tone) => setNow({ ...now, tone })} />
       </>}
       {now.kind === "developer" && <Stepper label={t("formula.developer")} value={now.volumes_mvol} step={1_000} min={1_000} max={60_000} show={volumes} onChange={(volumes_mvol) => setNow({ ...now, volumes_mvol })} />}
-      {now.kind !== "developer" && <Pick label={t("formula.ratio")} value={now.ratios.join("; ")} onChange={(text) => set({ ratios: text.split(/[;,]\s*/).map((one) => one.trim()).filter(Boolean) })} options={ratios.map((one) => ({ value: one, text: one }))} />}
+      {now.kind !== "developer" && <Pick label={t("formula.ratio")} value={allowed} onChange={(text) => { setAllowed(text); set({ ratios: several(text) }); }} options={ratios.map((one) => ({ value: one, text: ratio(one) }))} />}
       <Stepper label={t("formula.longest")} value={now.longest_processing_ms ?? 0} step={FIVE} max={24 * FIVE} show={(ms) => (ms ? minutes(ms) : t("not.said"))} onChange={(ms) => set({ longest_processing_ms: ms || null })} />
       <Stepper label={t("formula.life")} value={now.working_life_ms ?? 0} step={FIVE} max={24 * FIVE} show={(ms) => (ms ? minutes(ms) : t("not.said"))} onChange={(ms) => set({ working_life_ms: ms || null })} />
       <Note shape="warn">{t("product.label")}</Note>

@@ -3,7 +3,7 @@ import { useState } from "preact/hooks";
 import type { ProductStock, ShelfItem, SheetTaken } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
-import { number, t, volumes } from "../words/index.ts";
+import { number, ratio, t, volumes } from "../words/index.ts";
 import { told } from "../words/told.ts";
 import { Choice, Field, FileButton } from "../ui/form.tsx";
 import { Empty, Note, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -20,7 +20,7 @@ export function productTold(item: ShelfItem): string {
   const product = last(item.product);
   if (!product) return t("newer");
   const own = product.kind === "shade" || product.kind === "gloss" ? `${level(product.level_tenths)} ${product.tone}` : product.kind === "developer" ? volumes(product.volumes_mvol) : "";
-  return [t(`product.${product.kind}`), own, product.ratios.join(", ")].filter(Boolean).join(" · ");
+  return [t(`product.${product.kind}`), own, ...product.ratios.map(ratio)].filter(Boolean).join(" · ");
 }
 
 export function Shelf() {

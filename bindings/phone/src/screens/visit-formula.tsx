@@ -3,7 +3,7 @@ import { useState } from "preact/hooks";
 import type { Formula, Line, LineRole, NewLine, ShelfItem, ShelfView, VisitView } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { go, to } from "../route.ts";
-import { minutes, t, volumes } from "../words/index.ts";
+import { minutes, ratio, t, volumes } from "../words/index.ts";
 import { Pick } from "../ui/ask.tsx";
 import { Choice, Field, Form, Stepper } from "../ui/form.tsx";
 import { Empty, Row, Rows, Screen, Sheet, Show, Trouble } from "../ui/frame.tsx";
@@ -56,7 +56,7 @@ function Editor({ id, view, shelf, entry }: { id: string; view: VisitView; shelf
         ))}
         <Button wide big onPress={() => setPicking(true)}>{t("formula.add_line")}</Button>
       </div>
-      <Pick label={t("formula.ratio")} hint={t("formula.ratio.hint")} value={said.ratio ?? ""} onChange={(ratio) => set({ ratio: ratio.trim() || null })} options={ratios.map((one) => ({ value: one, text: one }))} />
+      <Pick label={t("formula.ratio")} hint={t("formula.ratio.hint")} value={said.ratio ?? ""} onChange={(ratio) => set({ ratio: ratio.trim() || null })} options={ratios.map((one) => ({ value: one, text: ratio(one) }))} />
       <Choice label={t("formula.developer")} value={said.developer_mvol ? String(said.developer_mvol) : undefined} onChange={(value) => set({ developer_mvol: Number(value) })} options={developers(shelf.items).map((one) => ({ value: String(one), text: volumes(one) }))} />
       {developers(shelf.items).length === 0 && <p class="quiet small">{t("formula.no_developer")} <a href={to("shelf")}>{t("shelf.title")}</a></p>}
       <Stepper label={t("formula.longest")} value={said.longest_ms ?? 0} step={FIVE} max={24 * FIVE} show={(ms) => (ms ? minutes(ms) : t("formula.by_shelf"))} onChange={(ms) => set({ longest_ms: ms || null })} />

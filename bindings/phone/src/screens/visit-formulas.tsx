@@ -4,7 +4,7 @@ import type { FormulaView, Line, VisitView, Told } from "@tailcomb/web/types";
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, weights, zone } from "../time.ts";
-import { clockTime, dayAndYear, minutes, number, percent, t, volumes, weight } from "../words/index.ts";
+import { clockTime, dayAndYear, minutes, number, percent, ratio, t, volumes, weight } from "../words/index.ts";
 import { told } from "../words/told.ts";
 import { Cautions, Part, Reason } from "../ui/ask.tsx";
 import { Stepper } from "../ui/form.tsx";
@@ -51,7 +51,7 @@ function FormulaCard({ visit, view, of }: { visit: string; view: VisitView; of: 
     <article class="card">
       <div class="part-head"><h2>{formula.title}</h2>{version && <span class="quiet small">{personName(version.by)} {clockTime(version.at.ms, zone.value)}</span>}</div>
       {contested(of.formula) && <Note kind="look" shape="asks"><a href={to("settle", visit)}>{t("asks.differ")}</a></Note>}
-      <p class="facts">{[formula.ratio, formula.developer_mvol && volumes(formula.developer_mvol), formula.longest_ms && t("formula.longest_is", { time: minutes(formula.longest_ms) }), formula.working_life_ms && t("formula.life_is", { time: minutes(formula.working_life_ms) })].filter(Boolean).join(" · ")}</p>
+      <p class="facts">{[formula.ratio && ratio(formula.ratio), formula.developer_mvol && volumes(formula.developer_mvol), formula.longest_ms && t("formula.longest_is", { time: minutes(formula.longest_ms) }), formula.working_life_ms && t("formula.life_is", { time: minutes(formula.working_life_ms) })].filter(Boolean).join(" · ")}</p>
       <Rows>
         {lines.map((one) => (
           <Row key={one.id} title={`${one.value.name}${one.asks ? " ?" : ""}`} detail={[t(`role_of.${one.value.role}`), one.value.strength_mvol && volumes(one.value.strength_mvol)].filter(Boolean).join(" · ")}
@@ -125,7 +125,7 @@ function Repeat({ visit, client, onDone, onClose }: { visit: string; client: str
           if (some.length === 0) return <Empty>{t("formula.no_past")}</Empty>;
           return <>{some.map((one) => (
             <Part key={one.visit} title={`${dayAndYear(one.at_ms, zone.value)} · ${one.service}`}>
-              <Rows>{one.formulas.map((each) => { const formula = last(each.formula.said); return <Row key={each.formula.id} title={formula?.title ?? "?"} detail={listed(each.lines).map((line) => `${line.value.name} ${shareTold(line.value.share)}`).concat(formula?.ratio ? [formula.ratio] : [], formula?.developer_mvol ? [volumes(formula.developer_mvol)] : []).join(" · ")}
+              <Rows>{one.formulas.map((each) => { const formula = last(each.formula.said); return <Row key={each.formula.id} title={formula?.title ?? "?"} detail={listed(each.lines).map((line) => `${line.value.name} ${shareTold(line.value.share)}`).concat(formula?.ratio ? [ratio(formula.ratio)] : [], formula?.developer_mvol ? [volumes(formula.developer_mvol)] : []).join(" · ")}
                 {...(busy ? {} : { onPress: () => void run((station) => station.repeatFormula(visit, one.visit, each.formula.id), (noted) => onDone(noted.cautions)) })} />; })}</Rows>
             </Part>
           ))}</>;

@@ -4,7 +4,7 @@ import type { Briefing, Countersign, HairWarning, VisitView } from "@tailcomb/we
 import { useAct, useLive } from "../live.ts";
 import { to } from "../route.ts";
 import { personName, person, said, salon, zone } from "../time.ts";
-import { clockTime, t, volumes } from "../words/index.ts";
+import { clockTime, ratio, t, volumes } from "../words/index.ts";
 import { told } from "../words/told.ts";
 import { Part } from "../ui/ask.tsx";
 import { Choice, Field } from "../ui/form.tsx";
@@ -103,7 +103,7 @@ function PlanToRead({ id, view }: { id: string; view: VisitView }) {
         return (
           <article class="card" key={one.formula.id}>
             <h2>{formula?.title ?? "?"}</h2>
-            <p class="facts">{[formula?.ratio, formula?.developer_mvol && volumes(formula.developer_mvol), formula?.note].filter(Boolean).join(" · ")}</p>
+            <p class="facts">{[formula?.ratio && ratio(formula.ratio), formula?.developer_mvol && volumes(formula.developer_mvol), formula?.note].filter(Boolean).join(" · ")}</p>
             <table class="parts"><tbody>{listed(one.lines).map((line) => <tr key={line.id}><th scope="row">{line.value.name}</th><td>{shareTold(line.value.share)}</td></tr>)}</tbody></table>
             <Remarks visit={id} view={view} on="formula" entry={one.formula.id} />
           </article>

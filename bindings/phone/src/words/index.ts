@@ -80,6 +80,8 @@ export const weight = (mg: number, unit: "grams" | "ounces" = "grams") =>
 export const percent = (e4: number) => `${number(e4 / 10_000, e4 % 10_000 === 0 ? 0 : 1)} %`;
 /** Volumes, from thousandths. */
 export const volumes = (mvol: number) => t("unit.volumes", { strength: number(mvol / 1000, mvol % 1000 === 0 ? 0 : 1) });
+/** Product to developer, "1:1.5", as the reader writes numbers. */
+export const ratio = (text: string) => text.replace(/\d+(?:\.(\d+))?/g, (n, decimals: string = "") => number(Number(n), decimals.length));
 /** Whole minutes as words: "35 min", "1 h 05 min". */
 export function minutes(ms: number): string {
   const all = Math.round(ms / 60_000);

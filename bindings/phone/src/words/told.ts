@@ -5,7 +5,7 @@ import type { Page, Told, ToldValue } from "@tailcomb/web/types";
 import { lengths, weights, zone } from "../time.ts";
 import { length, level, money } from "../work/said.ts";
 import es from "./es/core.json";
-import { clockTime, countdown, day, language, locale, minutes, number, percent, plural, t, volumes, weight, type Language, type PlainKey, type Plural } from "./index.ts";
+import { clockTime, countdown, day, language, locale, minutes, number, percent, plural, ratio, t, volumes, weight, type Language, type PlainKey, type Plural } from "./index.ts";
 
 /** By language, what each English sentence is; English needs none. */
 const catalogues: Partial<Record<Language, Readonly<Record<string, string | Plural>>>> = { es };
@@ -55,7 +55,7 @@ function written(value: ToldValue, dayTold: typeof day): string {
     case "volumes": return volumes(value.mvol);
     case "length": return length(value.um, lengths.value);
     case "level": return level(value.tenths);
-    case "ratio": return value.ratio;
+    case "ratio": return ratio(value.ratio);
     case "time": return value.ms >= minute && value.ms % minute === 0 ? minutes(value.ms) : countdown(value.ms);
     case "instant": return `${dayTold(value.ms, zone.value)} ${clockTime(value.ms, zone.value)}`;
     case "date": return /^\d{4}-\d\d-\d\d$/.test(value.date)

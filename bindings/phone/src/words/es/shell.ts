@@ -103,10 +103,10 @@ export const shell = {
 
   "role.associate": "Ayudante",
   "role.stylist": "Estilista",
-  "role.trainer": "Formadora o formador",
+  "role.trainer": "Formador/a",
 
   "update.ready": "Hay una versión nueva.",
   "update.take": "Abrirla ahora",
-  "update.waits": "Hay una versión nueva. Espera a que no corra ningún reloj.",
+  "update.waits": "Hay una versión nueva. Espera a que no corra ningún temporizador.",
   "home.ready": "Lista para trabajar sin red.",
 } as const;

@@ -20,7 +20,7 @@ export const visit = {
   "estimate.assumes": "En qué se basa",
   "visit.parts": "Todo lo demás",
   "service.regrowth": "Raíz",
-  "service.lightening": "Aclarado",
+  "service.lightening": "Decoloración",
   "service.foils": "Papeles",
   "service.gloss": "Brillo",
   "service.change": "Cambio de color",
