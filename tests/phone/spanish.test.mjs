@@ -125,7 +125,7 @@ test("why the next visit is proposed is told in Spanish, and kept so", async () 
 
 test("a ratio is typed and shown with the comma of a decimal, several at once", async () => {
   await open(page, "shelf", "new");
-  // The alarm to rinse comes again each minute.
+  // The alarm to rinse comes again.
   await desk("timer", "silence").catch(() => {});
   await page.getByRole("alertdialog").waitFor({ state: "detached" });
   await page.getByLabel("Línea").fill("Casa");

@@ -8,15 +8,16 @@ import { t, type PlainKey } from "../words/index.ts";
 import { told } from "../words/told.ts";
 
 const asked = always((station) => station.floor());
-/** An alarm to rinse comes again within so long, silenced or not. */
-const RINSE_AGAIN_MS = 61_000;
+/** How close the maker's longest time must be to stand among the timers. */
+const RINSE_SHOWS_MS = 10 * 60_000;
 /** An alarm to rinse rings again and again; what a floor counts from is when the maker's longest time was reached. */
 type Rinse = Alarm & { reached_ms: number };
 const rinses = always(async (station): Promise<Rinse[]> => {
   const all = await station.rinseAlarms();
-  const near = new Set(all.filter((one) => one.due_ms - instant() < RINSE_AGAIN_MS).map((one) => one.doc));
-  const briefs = await Promise.all([...near].map((visit) => station.brief(visit)));
-  const reached = new Map(briefs.flatMap(({ brief }) => brief.on_hair.flatMap((one) =>
+  const near = new Set(all.filter((one) => one.due_ms - instant() < RINSE_SHOWS_MS).map((one) => one.doc));
+  // One that cannot be read, erased meanwhile, must take no other from the floor.
+  const briefs = await Promise.all([...near].map((visit) => station.brief(visit).catch(() => undefined)));
+  const reached = new Map(briefs.flatMap((of) => of ? [of.brief] : []).flatMap((brief) => brief.on_hair.flatMap((one) =>
     one.longest_left_ms === null ? [] : [[keyOf({ doc: brief.visit, timer: one.section }), one.since.ms + one.elapsed_ms + one.longest_left_ms] as const])));
   return all.map((one) => ({ ...one, reached_ms: reached.get(keyOf(one)) ?? one.due_ms }));
 });
@@ -56,9 +57,6 @@ function ofRinse(one: Rinse, visit: FloorVisit | undefined, now_ms: number): Run
     certainty: undefined, holders: [], asks: false,
   };
 }
-
-/** How close the maker's longest time must be to stand among the timers. */
-const RINSE_SHOWS_MS = 10 * 60_000;
 
 /** What runs, the first due first; what stands still comes last. */
 export const running = computed<Running[]>(() => {
