@@ -390,6 +390,40 @@ test("no figure is cut off and no key's word is broken, on a small phone with te
   await swept();
 });
 
+test("an alarm is silenced without scrolling, whatever the phone and the size of text", async () => {
+  const { page } = second;
+  await started("toner on the ends", "10m", "--since", "10 min ago");
+  const alarm = page.getByRole("alertdialog");
+  await alarm.waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement.className), "tile loud", "a key's press silences it");
+  for (const [width, height] of [[320, 568], [568, 320], [390, 844]]) for (const size of [100, 200]) {
+    const what = `${width} × ${height}, ${size} %`;
+    await page.setViewportSize({ width, height });
+    await page.evaluate((size) => { document.documentElement.style.fontSize = `${size}%`; }, size);
+    await page.waitForTimeout(150);
+    const { keys, word } = await page.evaluate(() => {
+      const box = (one) => { const { x, y, right, bottom, width, height } = one.getBoundingClientRect(); return { said: one.textContent, x, y, right, bottom, width, height }; };
+      return { keys: [...document.querySelectorAll("dialog.alarm button")].map(box), word: box(document.querySelector("#alarm-word")) };
+    });
+    assert.ok(keys.length >= 1 && keys[0].said === "Silence", what);
+    for (const one of keys) {
+      assert.ok(one.x >= 0 && one.y >= 0 && one.right <= width && one.bottom <= height, `${what}: ${JSON.stringify(one)} is in sight`);
+      assert.ok(one.width >= GLOVE && one.height >= GLOVE, `${what}: ${JSON.stringify(one)}`);
+    }
+    assert.ok(word.y >= 0 && word.bottom <= height && word.right <= width, `${what}: ${JSON.stringify(word)} is in sight`);
+    await no_sideways(page, what);
+    await shot(page, `alarm-${width}-${size}`);
+  }
+  await page.evaluate(() => { document.documentElement.style.fontSize = ""; });
+  await page.setViewportSize({ width: 390, height: 844 });
+  await page.emulateMedia({ reducedMotion: "reduce" });
+  await accessible(page, "alarm");
+  await page.emulateMedia({ reducedMotion: "no-preference" });
+  await quiet();
+  await alarm.waitFor({ state: "detached" });
+  await swept();
+});
+
 test("the floor locks itself when nobody touches it, where that is wished", async () => {
   const { page } = first;
   await page.goto(`${relay.url}/#/settings`);

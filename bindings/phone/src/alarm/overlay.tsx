@@ -28,13 +28,15 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
   useEffect(() => {
     const shown = dialog.current;
     shown?.showModal();
+    // Not the face, which comes first and only scrolls.
+    shown?.querySelector<HTMLElement>(".loud")?.focus();
     return () => shown?.close();
   }, []);
   const grave = all.filter((one) => !one.is_check);
   const first = (grave[0] ?? all[0])!;
   const kind = first.kind === "rinse" ? "rinse" : first.is_check ? "look" : "up";
   const of = running.value.find((one) => keyOf(one.at) === keyOf(first));
-  // One to rinse comes again each minute: how long the product is over the label's time does not begin anew.
+  // One to rinse comes again: how long the product is over the label's time does not begin anew.
   const since_ms = (kind === "rinse" && of?.due_ms) || first.due_ms;
   const work = (what: Promise<unknown>) => void what.then(() => setTrouble(""), (error: unknown) => setTrouble(refused(refusal(error))));
   const silence = () => {
@@ -45,7 +47,7 @@ function Overlay({ all }: { all: readonly Alarm[] }) {
   const words = all.length > 1 ? t("alarm.silence_all", { n: all.length }) : t("timer.silence");
   return (
     <dialog ref={dialog} class={`alarm ${kind}`} role="alertdialog" aria-labelledby="alarm-word" onCancel={(event) => { event.preventDefault(); silence(); }}>
-      <div class="face">
+      <div class="face" role="region" aria-labelledby="alarm-word" tabIndex={0}>
         <Shape of={kind === "look" ? "look" : "off"} size={150} />
         <h2 id="alarm-word">{t(kind === "rinse" ? "floor.rinse" : kind === "look" ? "floor.look" : "floor.up")}</h2>
         <p class="what">{[of?.client, told(first.label) || t(`kind.${first.kind}`)].filter(Boolean).join(" · ")}</p>
