@@ -6,7 +6,7 @@ use std::hint::black_box;
 use tailcomb_core::ids::{DocId, EntryId, PersonId};
 use tailcomb_core::record::timer::{self, NewTimer, TIMERS, TimerView, next_alarms};
 use tailcomb_core::record::visit::{self, Section, VisitView, brief};
-use tailcomb_core::record::{Document, RecordError, Stamp};
+use tailcomb_core::record::{Document, RecordError, Stamp, View};
 use tailcomb_core::time::{Moment, TimerKind};
 use tailcomb_core::trade::Millis;
 

@@ -10,12 +10,12 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Map, Value, json};
 use tailcomb_core::ids::DocKind;
-use tailcomb_core::record::Document;
 use tailcomb_core::record::client::ClientView;
 use tailcomb_core::record::day::DayView;
 use tailcomb_core::record::salon::SalonView;
 use tailcomb_core::record::shelf::ShelfView;
 use tailcomb_core::record::visit::VisitView;
+use tailcomb_core::record::{Document, View};
 use tailcomb_core::station::Station;
 use tailcomb_core::store::{Durability, Store};
 use tailcomb_core::time::clock::SystemClock;

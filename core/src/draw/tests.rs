@@ -7,7 +7,7 @@ use crate::ids::{DocId, EntryId, PersonId};
 use crate::record::visit::{
     self, Contents, Formula, LineRole, Part as BowlPart, Section, StrokeKind, Strokes, VisitView,
 };
-use crate::record::{Document, Edit, RecordError, Stamp};
+use crate::record::{Document, Edit, RecordError, Stamp, View};
 use crate::time::Moment;
 use crate::trade::{Grams, Millis};
 

@@ -358,15 +358,8 @@ pub struct ClientView {
 }
 
 impl View for ClientView {
-    fn read(document: &Document) -> Self {
-        Self::read(document)
-    }
-}
-
-impl ClientView {
     /// Reads a card, whoever wrote it.
-    #[must_use]
-    pub fn read(document: &Document) -> Self {
+    fn read(document: &Document) -> Self {
         let entries = document.entries();
         let fields = document.field_names().into_iter().map(|name| {
             let said = document.field(&name);
@@ -390,7 +383,9 @@ impl ClientView {
             schema: schema::read(document),
         }
     }
+}
 
+impl ClientView {
     /// What is said in a field; several when people wrote it without knowing of each other.
     #[must_use]
     pub fn field(&self, field: ClientField) -> &[Said] {

@@ -170,15 +170,8 @@ pub struct DayView {
 }
 
 impl View for DayView {
-    fn read(document: &Document) -> Self {
-        Self::read(document)
-    }
-}
-
-impl DayView {
     /// Reads the document.
-    #[must_use]
-    pub fn read(document: &Document) -> Self {
+    fn read(document: &Document) -> Self {
         let entries = document.entries();
         let mut slots: Vec<DaySlot> = entries.of(SLOT).filter_map(|(_, entry)| read_slot(entry)).collect();
         slots.order_by(|a, b| {
@@ -201,7 +194,9 @@ impl DayView {
             schema: schema::read(document),
         }
     }
+}
 
+impl DayView {
     /// Whether these stations (device ids) all stated the same digest with nothing unsent.
     #[must_use]
     pub fn agreement(&self, stations: &[&str]) -> Agreement {

@@ -86,7 +86,8 @@ pub struct Said {
 
 /// What a kind of document says, read from the document alone.
 pub trait View: Any + Send + Sync {
-    /// Reads it.
+    /// Reads it anew.
+    #[must_use]
     fn read(document: &Document) -> Self;
 }
 

@@ -153,15 +153,8 @@ pub struct SalonView {
 }
 
 impl View for SalonView {
-    fn read(document: &Document) -> Self {
-        Self::read(document)
-    }
-}
-
-impl SalonView {
     /// Reads the document; an empty one is a salon that nobody set up.
-    #[must_use]
-    pub fn read(document: &Document) -> Self {
+    fn read(document: &Document) -> Self {
         let entries = document.entries();
         let person = |id: &EntryId| Person {
             id: PersonId::new(id.as_str()),
@@ -179,7 +172,9 @@ impl SalonView {
             schema: schema::read(document),
         }
     }
+}
 
+impl SalonView {
     /// How much waits for a person's word, see [`super::settle::open_questions`].
     #[must_use]
     pub fn questions(&self) -> usize {

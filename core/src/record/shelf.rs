@@ -225,15 +225,8 @@ pub struct ShelfView {
 }
 
 impl View for ShelfView {
-    fn read(document: &Document) -> Self {
-        Self::read(document)
-    }
-}
-
-impl ShelfView {
     /// Reads the document.
-    #[must_use]
-    pub fn read(document: &Document) -> Self {
+    fn read(document: &Document) -> Self {
         let entries = document.entries();
         let item = |id: &EntryId| ShelfItem {
             id: id.clone(),
@@ -245,7 +238,9 @@ impl ShelfView {
         };
         Self { items: entries.of(PRODUCT).map(|(id, _)| item(id)).collect(), schema: schema::read(document) }
     }
+}
 
+impl ShelfView {
     /// A product by its name in the record.
     #[must_use]
     pub fn item(&self, id: &EntryId) -> Option<&ShelfItem> {

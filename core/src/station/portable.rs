@@ -14,7 +14,7 @@ use crate::record::portable::{ClientFile, FORMAT, FileDoc, FileEntry, FileRevisi
 use crate::record::schema::META;
 use crate::record::unpack::{self, Problem, Renamed};
 use crate::record::visit::{self, VisitView};
-use crate::record::{Document, MadeChange, Revision, Stamp, erasure};
+use crate::record::{Document, MadeChange, Revision, Stamp, View, erasure};
 use crate::time::Moment;
 use crate::trade::{Told, told};
 use crate::wire::random;

@@ -4,7 +4,6 @@
 use std::collections::HashSet;
 
 use tailcomb_core::ids::{DocId, DocKind};
-use tailcomb_core::record::Document;
 use tailcomb_core::record::client::ClientView;
 use tailcomb_core::record::day::DayView;
 use tailcomb_core::record::salon::SalonView;
@@ -12,6 +11,7 @@ use tailcomb_core::record::settle;
 use tailcomb_core::record::shelf::ShelfView;
 use tailcomb_core::record::timer::TimerView;
 use tailcomb_core::record::visit::VisitView;
+use tailcomb_core::record::{Document, View as _};
 use tailcomb_core::station::Station;
 use tailcomb_core::sync::Lane;
 

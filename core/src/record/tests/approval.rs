@@ -1,5 +1,6 @@
 //! Whose hands are in a visit, and whether a trainer's word stands on it.
 
+use super::super::View;
 use super::super::approval::{Lack, associates_in, lack, lacks_countersign};
 use super::super::salon::SalonView;
 use super::super::visit::{self, VisitView};

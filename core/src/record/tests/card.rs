@@ -1,6 +1,6 @@
 use super::super::client::*;
 use super::super::salon::AlertTestPeriod;
-use super::super::{Document, RecordError};
+use super::super::{Document, RecordError, View};
 use super::trial::{HOUR_MS, MINUTE_MS, MORNING_MS, Replica, at, merged};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::Moment;

@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 
 use super::super::client::*;
-use super::super::{Edit, RecordError};
+use super::super::{Edit, RecordError, View};
 use super::trial::{Deed, MORNING_MS, Seen, at, deeds, plays, runner};
 use crate::ids::{DocId, EntryId};
 

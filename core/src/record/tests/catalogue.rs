@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 
+use super::super::View;
 use super::super::catalogue::{COLUMNS, Sheet, read_csv, read_json, write_csv, write_json};
 use super::super::shelf::*;
 use super::trial::Replica;

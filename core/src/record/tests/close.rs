@@ -2,7 +2,7 @@ use super::super::close::{Cost, Missing};
 use super::super::shelf::{self, PackUnit, ShelfView};
 use super::super::timer::{self, NewTimer};
 use super::super::visit::{self, Part, ZoneResult};
-use super::super::{client, salon};
+use super::super::{View, client, salon};
 use super::house::{House, price};
 use super::trial::at;
 use crate::ids::{EntryId, PersonId};

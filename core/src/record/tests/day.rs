@@ -1,5 +1,5 @@
 use super::super::day::*;
-use super::super::{Document, RecordError};
+use super::super::{Document, RecordError, View};
 use super::trial::{Replica, at, merged};
 use crate::ids::{DocId, EntryId, PersonId};
 

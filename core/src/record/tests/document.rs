@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::super::day::{DayView, Slot, plan_visit};
 use super::super::salon::SalonView;
-use super::super::{DocError, Document, Entry, RecordError};
+use super::super::{DocError, Document, Entry, RecordError, View};
 use super::trial::{MORNING_MS, Replica, at, merged};
 use crate::ids::{DocId, EntryId};
 

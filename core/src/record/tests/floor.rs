@@ -1,3 +1,4 @@
+use super::super::View;
 use super::super::client::{ClientField, ClientView, alert_read, set_field};
 use super::super::floor::{Floor, Stage};
 use super::super::salon::SalonView;

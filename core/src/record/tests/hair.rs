@@ -5,7 +5,7 @@ use super::super::hair::history::{HairHistory, ZoneHistory};
 use super::super::hair::warning::{HairWarning, HairWarningKind, Planned, warnings};
 use super::super::visit::{self, Formula, Line, LineRole, Target, VisitView};
 use super::super::zone::Zone;
-use super::super::{Document, Edit, RecordError};
+use super::super::{Document, Edit, RecordError, View};
 use super::trial::{Replica, at, merged};
 use crate::ids::{DocId, EntryId};
 use crate::trade::growth::{From, regrowth};

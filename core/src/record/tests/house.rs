@@ -1,5 +1,6 @@
 //! A small salon with one visit under way, to compose floors and closes from.
 
+use super::super::View;
 use super::super::client::{self, Applied, alert_applied};
 use super::super::close::{CloseView, close_summary};
 use super::super::day::{DayView, Slot, plan_visit};

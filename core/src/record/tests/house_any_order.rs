@@ -8,7 +8,7 @@ use super::super::day::{self, Agreement, Closing, DayView, Slot, StockCount};
 use super::super::salon::{self, AlertTestPeriod, Policy, Role, SalonView};
 use super::super::settle::open_questions;
 use super::super::shelf::{self, Goods, PackUnit, Product, ShelfView, StockLevel};
-use super::super::{Document, Edit, RecordError};
+use super::super::{Document, Edit, RecordError, View};
 use super::trial::{Deed, Seen, deeds, plays, runner};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::trade::Millis;

@@ -1,5 +1,5 @@
 use super::super::salon::*;
-use super::super::{Document, RecordError};
+use super::super::{Document, RecordError, View};
 use super::trial::{Replica, merged};
 use crate::ids::{DocId, PersonId};
 use crate::trade::{Grams, Millis};

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use super::super::client::*;
 use super::super::settle::*;
 use super::super::timer::{self, NewTimer, TimerView};
-use super::super::{Document, RecordError, day, shelf};
+use super::super::{Document, RecordError, View, day, shelf};
 use super::trial::{Replica, Seen, at, deeds, merged, plays, runner};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::timer::TimerKind;

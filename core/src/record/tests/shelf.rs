@@ -1,5 +1,5 @@
-use super::super::Document;
 use super::super::shelf::*;
+use super::super::{Document, View};
 use super::trial::{Replica, merged};
 use crate::ids::{DocId, EntryId};
 use crate::trade::{Grams, Millis, Ratio, Volumes};

@@ -1,5 +1,6 @@
 //! What is left of each product.
 
+use super::super::View;
 use super::super::day::{self, DayView, Delivered, StockCount};
 use super::super::shelf::{self, ShelfView, StockLevel};
 use super::super::stock::{ProductStock, stock};

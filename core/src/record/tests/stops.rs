@@ -4,7 +4,7 @@ use super::super::client::{self, AlertResult, Applied, ClientView, alert_applied
 use super::super::salon::SalonView;
 use super::super::stop::{AgainstKind, ColourRules, Stop, Touch};
 use super::super::visit::{self, Overridden, VisitView};
-use super::super::{Document, salon};
+use super::super::{Document, View, salon};
 use super::trial::{HOUR_MS, Replica, at, merged};
 use crate::ids::{DocId, EntryId};
 

@@ -3,7 +3,7 @@
 use super::super::client::{Answer, Answered};
 use super::super::timer::{self, NewTimer, TimerState};
 use super::super::visit::*;
-use super::super::{Document, Edit, RecordError};
+use super::super::{Document, Edit, RecordError, View};
 use super::trial::{MINUTE_MS, MORNING_MS, Replica, at, merged};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::time::TimerKind;

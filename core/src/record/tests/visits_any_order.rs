@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use super::super::exposure::ON_HAIR;
 use super::super::timer::{self, TIMERS, TimerView};
 use super::super::visit::*;
-use super::super::{Edit, RecordError};
+use super::super::{Edit, RecordError, View};
 use super::trial::{self, MORNING_MS, deeds, plays};
 use crate::ids::{DocId, EntryId, PersonId};
 use crate::trade::mix::Share;

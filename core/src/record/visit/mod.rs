@@ -153,15 +153,8 @@ pub struct VisitView {
 }
 
 impl View for VisitView {
-    fn read(document: &Document) -> Self {
-        Self::read(document)
-    }
-}
-
-impl VisitView {
     /// Reads a visit, whoever wrote it.
-    #[must_use]
-    pub fn read(document: &Document) -> Self {
+    fn read(document: &Document) -> Self {
         let entries = document.entries();
         let timers = TimerView::all(document);
         let formulas = FormulaView::all(entries);
@@ -197,7 +190,9 @@ impl VisitView {
         view.newer += view.newer_within();
         view
     }
+}
 
+impl VisitView {
     /// A section by name.
     #[must_use]
     pub fn section(&self, id: &EntryId) -> Option<&SectionView> {
