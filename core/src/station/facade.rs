@@ -81,6 +81,7 @@ pub struct Method {
 pub fn methods() -> impl Iterator<Item = &'static Method> {
     let blocks: &'static [&'static [Method]] = &[
         super::FACADE,
+        super::briefing::FACADE,
         super::catalogue::FACADE,
         super::clients::FACADE,
         super::compare::FACADE,
@@ -88,6 +89,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::erasure::FACADE,
         super::figures::FACADE,
         super::floor::FACADE,
+        super::forecast::FACADE,
         super::formulas::FACADE,
         super::gloss::FACADE,
         super::hair::FACADE,
@@ -95,9 +97,11 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::head::FACADE,
         super::lookup::FACADE,
         super::mixing::FACADE,
+        super::outcome::FACADE,
         super::page::FACADE,
         super::people::FACADE,
         super::photos::FACADE,
+        super::plan::FACADE,
         super::portable::FACADE,
         super::questions::FACADE,
         super::reckon::FACADE,
@@ -106,6 +110,7 @@ pub fn methods() -> impl Iterator<Item = &'static Method> {
         super::shelf::FACADE,
         super::stops::FACADE,
         super::timers::FACADE,
+        super::visit_close::FACADE,
         super::visits::FACADE,
     ];
     blocks.iter().copied().flatten()

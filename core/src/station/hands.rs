@@ -5,7 +5,7 @@ use crate::ids::{DocId, EntryId, PersonId};
 use crate::record::RecordError;
 use crate::record::visit::{self, Countersign, Remark, RemarkKind, Seen, SignState};
 
-use super::visits::Briefing;
+use super::briefing::Briefing;
 use crate::trade::{Told, term, told};
 
 #[cfg_attr(any(feature = "web", feature = "ffi"), tailcomb_facade::exported)]

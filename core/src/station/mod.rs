@@ -2,6 +2,7 @@
 //! is on disk. Adapters add what their platform wants (tokio, a worker, an actor thread).
 
 mod action;
+mod briefing;
 mod catalogue;
 pub mod cautions;
 mod clients;
@@ -13,6 +14,7 @@ mod error;
 pub mod facade;
 mod figures;
 mod floor;
+mod forecast;
 mod formulas;
 mod gloss;
 mod hair;
@@ -23,9 +25,11 @@ pub mod hosted;
 mod lookup;
 mod mixing;
 mod open;
+mod outcome;
 mod page;
 mod people;
 mod photos;
+mod plan;
 mod portable;
 mod print;
 mod questions;
@@ -35,11 +39,13 @@ mod sheet;
 mod shelf;
 mod stops;
 mod timers;
+mod visit_close;
 mod visits;
 
 use std::collections::BTreeSet;
 
 pub use action::Action;
+pub use briefing::Briefing;
 pub use catalogue::Imported;
 pub use clients::TestApplied;
 pub use compare::{ComparedLine, ComparedVisit, VisitsCompared, WeighingsCompared};
@@ -53,6 +59,7 @@ pub use head::{PaintTimer, Painted, Rinsed};
 pub use lookup::short;
 pub use mixing::{AmountProposed, BowlReady, BowlUse, BowlWish, ServicePlanned, ServiceWish, VisitUse};
 pub use open::{Founded, NewSalon};
+pub use outcome::Finishing;
 pub use page::{ENGLISH, Page, PagePart, PartLook};
 pub use photos::MAX_PHOTO_BYTES;
 pub use portable::{BroughtIn, ImportNote};
@@ -61,7 +68,7 @@ pub use reckon::{Blended, MixWish, Reckoned};
 pub use relay::RelayFound;
 pub use sheet::{CloseSheet, SheetTable, left_told, missing as missing_told, money as money_told};
 pub use timers::{TimerRef, TimerSet};
-pub use visits::{Briefing, Finishing, NewVisit, PastVisit};
+pub use visits::{NewVisit, PastVisit};
 
 use crate::ids::{DocId, PersonId};
 use crate::record::digest::RecordDigest;
