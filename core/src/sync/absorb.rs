@@ -5,7 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_bytes::ByteBuf;
 
-use super::replica::{KEYRING_SEEN, Replica, SyncError, add_delta};
+use super::commit::add_delta;
+use super::replica::{Replica, SyncError};
+use super::rewind::KEYRING_SEEN;
 use crate::ids::DocId;
 use crate::order::Gather as _;
 use crate::record::{Document, erasure};

@@ -5,10 +5,15 @@
 //! and in a simulation of a whole day in virtual time.
 
 mod absorb;
+mod chain;
+mod commit;
+mod documents;
 mod engine;
 mod erase;
+mod keys;
 mod pairing;
 mod replica;
+mod rewind;
 mod status;
 #[cfg(test)]
 mod tests;
