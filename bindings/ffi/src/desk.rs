@@ -251,7 +251,7 @@ impl Desk {
                 // From here on whoever asks is refused, and need not wait for the end.
                 drop(standing);
                 let person = Running::end(running)?;
-                self.watch.rest();
+                self.watch.rest()?;
                 *self.standing() = next(person);
             }
             Standing::Paused(person) => *standing = next(person),

@@ -2,8 +2,8 @@
 //! brought that about: a command, another station, time.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Arc, Mutex, PoisonError, TryLockError, Weak};
-use std::time::{Duration, Instant};
+use std::sync::{Arc, Mutex, PoisonError, Weak};
+use std::time::Duration;
 
 use tailcomb_core::net::SharedStation;
 use tailcomb_core::record::floor::FloorView;
@@ -15,7 +15,7 @@ use tokio::sync::Notify;
 use tokio::sync::broadcast::error::RecvError;
 
 use crate::host::AlarmScheduler;
-use crate::running::Running;
+use crate::running::{Running, runtime};
 
 /// iOS keeps no more notifications than these.
 const MOST_ALARMS: usize = 64;
@@ -93,14 +93,15 @@ struct Watchers {
     scheduler: Option<Arc<dyn AlarmScheduler>>,
     scheduled: Mutex<Option<Vec<Alarm>>>,
     /// Held while somebody is told.
-    telling: Mutex<()>,
+    telling: tokio::sync::Mutex<()>,
     look: Notify,
 }
 
 impl Watch {
     pub(crate) fn new(scheduler: Option<Arc<dyn AlarmScheduler>>) -> Self {
-        let (observations, scheduled, telling) = (Mutex::default(), Mutex::default(), Mutex::default());
-        Self(Arc::new(Watchers { observations, scheduler, scheduled, telling, look: Notify::new() }))
+        let (observations, scheduled) = (Mutex::default(), Mutex::default());
+        let (telling, look) = (tokio::sync::Mutex::default(), Notify::new());
+        Self(Arc::new(Watchers { observations, scheduler, scheduled, telling, look }))
     }
 
     /// Something may have changed.
@@ -110,11 +111,9 @@ impl Watch {
 
     /// For who ends a station: a host that is told nothing more may end its own threads next. Not waited for long, since
     /// a host may itself wait for the end while it is told.
-    pub(crate) fn rest(&self) {
-        let until = Instant::now() + MOST_RESTED;
-        while matches!(self.0.telling.try_lock(), Err(TryLockError::WouldBlock)) && Instant::now() < until {
-            std::thread::sleep(Duration::from_millis(1));
-        }
+    pub(crate) fn rest(&self) -> Result<(), HostError> {
+        runtime()?.block_on(async { drop(tokio::time::timeout(MOST_RESTED, self.0.telling.lock()).await) });
+        Ok(())
     }
 
     pub(crate) fn add(&self, observer: Arc<dyn Observer>) -> Arc<Observation> {
@@ -166,7 +165,7 @@ impl Watchers {
 
     /// Tells everybody what is new to them; gives how long it is until time alone changes something.
     fn tell(&self, station: SharedStation) -> Duration {
-        let _telling = lock(&self.telling);
+        let _telling = self.telling.blocking_lock();
         let seen = station.with(|station| Seen::of(station).map(|seen| (station.now().ms, seen)));
         // The host's calls must not keep the station's files open.
         drop(station);

@@ -335,6 +335,54 @@ fn an_observer_is_told_what_stands_and_what_changes_until_it_is_ended() {
     });
 }
 
+/// Says that it is being told, and goes on when it may.
+struct Slow {
+    begun: Mutex<mpsc::Sender<()>>,
+    may_go_on: Mutex<mpsc::Receiver<()>>,
+    over: AtomicBool,
+}
+
+impl Observer for Slow {
+    fn floor(&self, _: FloorView) {
+        let _ = self.begun.lock().unwrap().send(());
+        let _ = self.may_go_on.lock().unwrap().recv_timeout(Duration::from_secs(20));
+        self.over.store(true, Ordering::Release);
+    }
+    fn alarms(&self, _: Vec<Alarm>) {}
+    fn status(&self, _: Status) {}
+}
+
+#[test]
+fn who_ends_a_station_waits_for_one_that_is_being_told_but_not_for_ever() {
+    run(async {
+        let directory = tempfile::tempdir().unwrap();
+        let (tailcomb, _station) = founded(directory.path(), host()).await;
+        let slow = || {
+            let ((begun, is_told), (go_on, may_go_on)) = (mpsc::channel(), mpsc::channel());
+            let (begun, may_go_on) = (Mutex::new(begun), Mutex::new(may_go_on));
+            let slow = Arc::new(Slow { begun, may_go_on, over: AtomicBool::new(false) });
+            let observation = tailcomb.observe(slow.clone());
+            is_told.recv_timeout(Duration::from_secs(20)).expect("nobody told");
+            (slow, go_on, observation)
+        };
+        let (told, go_on, observation) = slow();
+        std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_millis(100));
+            go_on.send(()).unwrap();
+        });
+        tailcomb.pause().await.unwrap();
+        assert!(told.over.load(Ordering::Acquire), "it ended while the host was being told");
+        observation.end();
+        tailcomb.resume().await.unwrap();
+        // This one would go on only after the end.
+        let (told, go_on, _observation) = slow();
+        tailcomb.pause().await.unwrap();
+        assert!(!told.over.load(Ordering::Acquire));
+        go_on.send(()).unwrap();
+        tailcomb.shut().await.unwrap();
+    });
+}
+
 #[test]
 fn what_stands_in_the_way_is_told_by_its_kind_and_code() {
     run(async {
