@@ -715,6 +715,14 @@ public protocol StationProtocol: AnyObject, Sendable {
     func unsent() async throws  -> UInt64
     
     /**
+     * The one screen for whoever takes over.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func brief(visit: DocId) async throws  -> Briefing
+    
+    /**
      * Reads the text of a sheet, CSV or JSON, for a host that has no file of its own. Its good lines are taken onto the
      * shelf when all are good, or when `good_lines` are wanted whatever the others say; else nothing is.
      *
@@ -1058,6 +1066,31 @@ public protocol StationProtocol: AnyObject, Sendable {
      * [`StationError`].
      */
     func floor() async throws  -> FloorView
+    
+    /**
+     * What an estimate starts from in this house.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func assumed() async throws  -> Assumed
+    
+    /**
+     * How much is still to be done in a visit, and when the client will be finished.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func estimate(visit: DocId, assumed: Assumed) async throws  -> Estimate
+    
+    /**
+     * Proposes the next visit: from the day on which so much regrowth shows on the fastest hair until it shows on the
+     * slowest, with the goal it would go on from. A proposal: nothing is noted.
+     *
+     * # Errors
+     * [`StationError`], also for a length that hair does not grow in the time.
+     */
+    func proposeNext(visit: DocId, regrowth: Micrometres) async throws  -> NextProposal
     
     /**
      * Adds lines to a formula, as one action.
@@ -1472,6 +1505,94 @@ public protocol StationProtocol: AnyObject, Sendable {
     func useUpBowl(visit: DocId, bowl: EntryId) async throws 
     
     /**
+     * Notes the cut, the styling, an advice or the next visit.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func addAfter(visit: DocId, after: After) async throws  -> EntryId
+    
+    /**
+     * Notes a photograph that lies under its hash.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func addPhoto(visit: DocId, photo: Photo) async throws  -> EntryId
+    
+    /**
+     * Records how zones came out, as one action.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func addResults(visit: DocId, results: [ZoneResult]) async throws  -> [EntryId]
+    
+    /**
+     * Says one of them anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func changeAfter(visit: DocId, id: EntryId, after: After) async throws 
+    
+    /**
+     * Says a gloss or treatment anew, e.g. how long it really stayed on. Its timer is left as it is.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func changeFinish(visit: DocId, id: EntryId, finish: Finish) async throws 
+    
+    /**
+     * Says a result anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func changeResult(visit: DocId, id: EntryId, result: ZoneResult) async throws 
+    
+    /**
+     * Records a gloss or treatment that goes on now, and starts its timer when its time is given.
+     *
+     * # Errors
+     * [`StationError`]; [`StationError::Stopped`] while something stands against colour that nobody answers for.
+     */
+    func finish(visit: DocId, finish: Finish) async throws  -> Finishing
+    
+    /**
+     * Takes one of them off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func removeAfter(visit: DocId, id: EntryId, why: String) async throws 
+    
+    /**
+     * Takes a gloss or treatment off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func removeFinish(visit: DocId, id: EntryId, why: String) async throws 
+    
+    /**
+     * Takes a photograph off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func removePhoto(visit: DocId, id: EntryId, why: String) async throws 
+    
+    /**
+     * Takes a result off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func removeResult(visit: DocId, id: EntryId, why: String) async throws 
+    
+    /**
      * The tables of a page as CSV (RFC 4180), for a spreadsheet: first its facts; then each record begins with its
      * table's title, and of each table the columns come first.
      *
@@ -1594,6 +1715,70 @@ public protocol StationProtocol: AnyObject, Sendable {
      * [`StationError`].
      */
     func photosUnsent() async throws  -> UInt64
+    
+    /**
+     * Adds a note.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func addNote(visit: DocId, topic: Topic, text: String) async throws  -> EntryId
+    
+    /**
+     * Adds targets by zone, as one action.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func addTargets(visit: DocId, targets: [Target]) async throws  -> [EntryId]
+    
+    /**
+     * Says a note anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func changeNote(visit: DocId, id: EntryId, topic: Topic, text: String) async throws 
+    
+    /**
+     * Says a target anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func changeTarget(visit: DocId, id: EntryId, target: Target) async throws 
+    
+    /**
+     * Takes a note off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func removeNote(visit: DocId, id: EntryId, why: String) async throws 
+    
+    /**
+     * Takes a target off the plan.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func removeTarget(visit: DocId, id: EntryId, why: String) async throws 
+    
+    /**
+     * Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func screen(visit: DocId, answers: [AnswerTo]) async throws 
+    
+    /**
+     * Notes the goal in the client's words.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func setGoal(visit: DocId, words: String) async throws 
     
     /**
      * Everything of one client as a page to read or print, in English: one HTML file with everything in it.
@@ -1971,110 +2156,6 @@ public protocol StationProtocol: AnyObject, Sendable {
     func timers() async throws  -> [TimerView]
     
     /**
-     * Notes the cut, the styling, an advice or the next visit.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func addAfter(visit: DocId, after: After) async throws  -> EntryId
-    
-    /**
-     * Adds a note.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func addNote(visit: DocId, topic: Topic, text: String) async throws  -> EntryId
-    
-    /**
-     * Notes a photograph that lies under its hash.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func addPhoto(visit: DocId, photo: Photo) async throws  -> EntryId
-    
-    /**
-     * Records how zones came out, as one action.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func addResults(visit: DocId, results: [ZoneResult]) async throws  -> [EntryId]
-    
-    /**
-     * Adds targets by zone, as one action.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func addTargets(visit: DocId, targets: [Target]) async throws  -> [EntryId]
-    
-    /**
-     * What an estimate starts from in this house.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func assumed() async throws  -> Assumed
-    
-    /**
-     * The one screen for whoever takes over.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func brief(visit: DocId) async throws  -> Briefing
-    
-    /**
-     * Says one of them anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func changeAfter(visit: DocId, id: EntryId, after: After) async throws 
-    
-    /**
-     * Says a gloss or treatment anew, e.g. how long it really stayed on. Its timer is left as it is.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func changeFinish(visit: DocId, id: EntryId, finish: Finish) async throws 
-    
-    /**
-     * Says a note anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func changeNote(visit: DocId, id: EntryId, topic: Topic, text: String) async throws 
-    
-    /**
-     * Says a result anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func changeResult(visit: DocId, id: EntryId, result: ZoneResult) async throws 
-    
-    /**
-     * Says a target anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func changeTarget(visit: DocId, id: EntryId, target: Target) async throws 
-    
-    /**
-     * The client of a visit; `None` while its opening has not arrived here.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func clientOf(visit: DocId) async throws  -> DocId?
-    
-    /**
      * Closes a visit, and writes what was done to which zone into the history on the client's card. Says what it
      * wrote there.
      *
@@ -2084,12 +2165,20 @@ public protocol StationProtocol: AnyObject, Sendable {
     func closeVisit(visit: DocId) async throws  -> [Chemical]
     
     /**
-     * How much is still to be done in a visit, and when the client will be finished.
+     * Opens a closed visit again, or says of one that asks that it stays open.
      *
      * # Errors
      * [`StationError`].
      */
-    func estimate(visit: DocId, assumed: Assumed) async throws  -> Estimate
+    func reopenVisit(visit: DocId, why: String) async throws 
+    
+    /**
+     * The client of a visit; `None` while its opening has not arrived here.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+    func clientOf(visit: DocId) async throws  -> DocId?
     
     /**
      * The visit that the words mean, among those on the floor: its client's name, or its short name. One that is not
@@ -2101,101 +2190,12 @@ public protocol StationProtocol: AnyObject, Sendable {
     func findVisit(words: String) async throws  -> DocId
     
     /**
-     * Records a gloss or treatment that goes on now, and starts its timer when its time is given.
-     *
-     * # Errors
-     * [`StationError`]; [`StationError::Stopped`] while something stands against colour that nobody answers for.
-     */
-    func finish(visit: DocId, finish: Finish) async throws  -> Finishing
-    
-    /**
      * Opens a visit, lists it in its day and on the client's card, and takes the client if that is wanted.
      *
      * # Errors
      * [`StationError`], also when the client has an open visit already.
      */
     func openVisit(new: NewVisit) async throws  -> DocId
-    
-    /**
-     * Proposes the next visit: from the day on which so much regrowth shows on the fastest hair until it shows on the
-     * slowest, with the goal it would go on from. A proposal: nothing is noted.
-     *
-     * # Errors
-     * [`StationError`], also for a length that hair does not grow in the time.
-     */
-    func proposeNext(visit: DocId, regrowth: Micrometres) async throws  -> NextProposal
-    
-    /**
-     * Takes one of them off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func removeAfter(visit: DocId, id: EntryId, why: String) async throws 
-    
-    /**
-     * Takes a gloss or treatment off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func removeFinish(visit: DocId, id: EntryId, why: String) async throws 
-    
-    /**
-     * Takes a note off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func removeNote(visit: DocId, id: EntryId, why: String) async throws 
-    
-    /**
-     * Takes a photograph off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func removePhoto(visit: DocId, id: EntryId, why: String) async throws 
-    
-    /**
-     * Takes a result off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func removeResult(visit: DocId, id: EntryId, why: String) async throws 
-    
-    /**
-     * Takes a target off the plan.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func removeTarget(visit: DocId, id: EntryId, why: String) async throws 
-    
-    /**
-     * Opens a closed visit again, or says of one that asks that it stays open.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func reopenVisit(visit: DocId, why: String) async throws 
-    
-    /**
-     * Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func screen(visit: DocId, answers: [AnswerTo]) async throws 
-    
-    /**
-     * Notes the goal in the client's words.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-    func setGoal(visit: DocId, words: String) async throws 
     
     /**
      * A visit, read.
@@ -2462,6 +2462,24 @@ open func unsent()async throws  -> UInt64  {
         uniffiCallStatus in
     uniffi_tailcomb_core_fn_method_station_unsent_if_free(
             self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * The one screen for whoever takes over.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func brief(visit: DocId)async throws  -> Briefing  {
+    return try await whenFree {
+    return try  FfiConverterTypeBriefing_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_brief_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
     )
 })
 }
@@ -3328,6 +3346,62 @@ open func floor()async throws  -> FloorView  {
         uniffiCallStatus in
     uniffi_tailcomb_core_fn_method_station_floor_if_free(
             self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * What an estimate starts from in this house.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func assumed()async throws  -> Assumed  {
+    return try await whenFree {
+    return try  FfiConverterTypeAssumed_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_assumed_if_free(
+            self.uniffiCloneHandle(),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * How much is still to be done in a visit, and when the client will be finished.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func estimate(visit: DocId, assumed: Assumed)async throws  -> Estimate  {
+    return try await whenFree {
+    return try  FfiConverterTypeEstimate_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_estimate_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeAssumed_lower(assumed),uniffiCallStatus
+    )
+})
+}
+}
+    
+    /**
+     * Proposes the next visit: from the day on which so much regrowth shows on the fastest hair until it shows on the
+     * slowest, with the goal it would go on from. A proposal: nothing is noted.
+     *
+     * # Errors
+     * [`StationError`], also for a length that hair does not grow in the time.
+     */
+open func proposeNext(visit: DocId, regrowth: Micrometres)async throws  -> NextProposal  {
+    return try await whenFree {
+    return try  FfiConverterTypeNextProposal_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
+        uniffiCallStatus in
+    uniffi_tailcomb_core_fn_method_station_propose_next_if_free(
+            self.uniffiCloneHandle(),
+        FfiConverterTypeDocId_lower(visit),
+        FfiConverterTypeMicrometres_lower(regrowth),uniffiCallStatus
     )
 })
 }
@@ -4407,6 +4481,248 @@ open func useUpBowl(visit: DocId, bowl: EntryId)async throws   {
 }
     
     /**
+     * Notes the cut, the styling, an advice or the next visit.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func addAfter(visit: DocId, after: After)async throws  -> EntryId  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_add_after(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeAfter_lower(after)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterTypeEntryId_lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Notes a photograph that lies under its hash.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func addPhoto(visit: DocId, photo: Photo)async throws  -> EntryId  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_add_photo(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypePhoto_lower(photo)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterTypeEntryId_lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Records how zones came out, as one action.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func addResults(visit: DocId, results: [ZoneResult])async throws  -> [EntryId]  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_add_results(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterSequenceTypeZoneResult.lower(results)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterSequenceTypeEntryId.lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Says one of them anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func changeAfter(visit: DocId, id: EntryId, after: After)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_change_after(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeAfter_lower(after)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Says a gloss or treatment anew, e.g. how long it really stayed on. Its timer is left as it is.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func changeFinish(visit: DocId, id: EntryId, finish: Finish)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_change_finish(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeFinish_lower(finish)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Says a result anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func changeResult(visit: DocId, id: EntryId, result: ZoneResult)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_change_result(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeZoneResult_lower(result)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Records a gloss or treatment that goes on now, and starts its timer when its time is given.
+     *
+     * # Errors
+     * [`StationError`]; [`StationError::Stopped`] while something stands against colour that nobody answers for.
+     */
+open func finish(visit: DocId, finish: Finish)async throws  -> Finishing  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_finish(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeFinish_lower(finish)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterTypeFinishing_lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Takes one of them off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func removeAfter(visit: DocId, id: EntryId, why: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_remove_after(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Takes a gloss or treatment off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func removeFinish(visit: DocId, id: EntryId, why: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_remove_finish(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Takes a photograph off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func removePhoto(visit: DocId, id: EntryId, why: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_remove_photo(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Takes a result off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func removeResult(visit: DocId, id: EntryId, why: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_remove_result(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
      * The tables of a page as CSV (RFC 4180), for a spreadsheet: first its facts; then each record begins with its
      * table's title, and of each table the columns come first.
      *
@@ -4720,6 +5036,182 @@ open func photosUnsent()async throws  -> UInt64  {
     )
 })
 }
+}
+    
+    /**
+     * Adds a note.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func addNote(visit: DocId, topic: Topic, text: String)async throws  -> EntryId  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_add_note(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeTopic_lower(topic),FfiConverterString.lower(text)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterTypeEntryId_lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Adds targets by zone, as one action.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func addTargets(visit: DocId, targets: [Target])async throws  -> [EntryId]  {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_add_targets(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterSequenceTypeTarget.lower(targets)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
+            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
+            liftFunc: FfiConverterSequenceTypeEntryId.lift,
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Says a note anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func changeNote(visit: DocId, id: EntryId, topic: Topic, text: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_change_note(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeTopic_lower(topic),FfiConverterString.lower(text)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Says a target anew.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func changeTarget(visit: DocId, id: EntryId, target: Target)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_change_target(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeTarget_lower(target)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Takes a note off.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func removeNote(visit: DocId, id: EntryId, why: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_remove_note(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Takes a target off the plan.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func removeTarget(visit: DocId, id: EntryId, why: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_remove_target(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func screen(visit: DocId, answers: [AnswerTo])async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_screen(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterSequenceTypeAnswerTo.lower(answers)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
+}
+    
+    /**
+     * Notes the goal in the client's words.
+     *
+     * # Errors
+     * [`StationError`].
+     */
+open func setGoal(visit: DocId, words: String)async throws   {
+    return
+        try  await uniffiRustCallAsync(
+            rustFutureFunc: {
+                uniffi_tailcomb_core_fn_method_station_set_goal(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterString.lower(words)
+                )
+            },
+            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
+            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
+            freeFunc: ffi_tailcomb_core_rust_future_free_void,
+            liftFunc: { $0 },
+            errorHandler: FfiConverterTypeHostError_lift
+        )
 }
     
     /**
@@ -5635,250 +6127,40 @@ open func timers()async throws  -> [TimerView]  {
 }
     
     /**
-     * Notes the cut, the styling, an advice or the next visit.
+     * Closes a visit, and writes what was done to which zone into the history on the client's card. Says what it
+     * wrote there.
      *
      * # Errors
-     * [`StationError`].
+     * [`StationError`], naming what is still to be done: bowls in use, timers, product on hair.
      */
-open func addAfter(visit: DocId, after: After)async throws  -> EntryId  {
+open func closeVisit(visit: DocId)async throws  -> [Chemical]  {
     return
         try  await uniffiRustCallAsync(
             rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_add_after(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeAfter_lower(after)
+                uniffi_tailcomb_core_fn_method_station_close_visit(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
                 )
             },
             pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
             completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
             freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeEntryId_lift,
+            liftFunc: FfiConverterSequenceTypeChemical.lift,
             errorHandler: FfiConverterTypeHostError_lift
         )
 }
     
     /**
-     * Adds a note.
+     * Opens a closed visit again, or says of one that asks that it stays open.
      *
      * # Errors
      * [`StationError`].
      */
-open func addNote(visit: DocId, topic: Topic, text: String)async throws  -> EntryId  {
+open func reopenVisit(visit: DocId, why: String)async throws   {
     return
         try  await uniffiRustCallAsync(
             rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_add_note(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeTopic_lower(topic),FfiConverterString.lower(text)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeEntryId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Notes a photograph that lies under its hash.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func addPhoto(visit: DocId, photo: Photo)async throws  -> EntryId  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_add_photo(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypePhoto_lower(photo)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeEntryId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Records how zones came out, as one action.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func addResults(visit: DocId, results: [ZoneResult])async throws  -> [EntryId]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_add_results(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterSequenceTypeZoneResult.lower(results)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeEntryId.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Adds targets by zone, as one action.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func addTargets(visit: DocId, targets: [Target])async throws  -> [EntryId]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_add_targets(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterSequenceTypeTarget.lower(targets)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeEntryId.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * What an estimate starts from in this house.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func assumed()async throws  -> Assumed  {
-    return try await whenFree {
-    return try  FfiConverterTypeAssumed_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
-        uniffiCallStatus in
-    uniffi_tailcomb_core_fn_method_station_assumed_if_free(
-            self.uniffiCloneHandle(),uniffiCallStatus
-    )
-})
-}
-}
-    
-    /**
-     * The one screen for whoever takes over.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func brief(visit: DocId)async throws  -> Briefing  {
-    return try await whenFree {
-    return try  FfiConverterTypeBriefing_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
-        uniffiCallStatus in
-    uniffi_tailcomb_core_fn_method_station_brief_if_free(
-            self.uniffiCloneHandle(),
-        FfiConverterTypeDocId_lower(visit),uniffiCallStatus
-    )
-})
-}
-}
-    
-    /**
-     * Says one of them anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func changeAfter(visit: DocId, id: EntryId, after: After)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_change_after(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeAfter_lower(after)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Says a gloss or treatment anew, e.g. how long it really stayed on. Its timer is left as it is.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func changeFinish(visit: DocId, id: EntryId, finish: Finish)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_change_finish(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeFinish_lower(finish)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Says a note anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func changeNote(visit: DocId, id: EntryId, topic: Topic, text: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_change_note(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeTopic_lower(topic),FfiConverterString.lower(text)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Says a result anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func changeResult(visit: DocId, id: EntryId, result: ZoneResult)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_change_result(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeZoneResult_lower(result)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Says a target anew.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func changeTarget(visit: DocId, id: EntryId, target: Target)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_change_target(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterTypeTarget_lower(target)
+                uniffi_tailcomb_core_fn_method_station_reopen_visit(
+                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterString.lower(why)
                 )
             },
             pollFunc: ffi_tailcomb_core_rust_future_poll_void,
@@ -5908,48 +6190,6 @@ open func clientOf(visit: DocId)async throws  -> DocId?  {
 }
     
     /**
-     * Closes a visit, and writes what was done to which zone into the history on the client's card. Says what it
-     * wrote there.
-     *
-     * # Errors
-     * [`StationError`], naming what is still to be done: bowls in use, timers, product on hair.
-     */
-open func closeVisit(visit: DocId)async throws  -> [Chemical]  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_close_visit(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterSequenceTypeChemical.lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * How much is still to be done in a visit, and when the client will be finished.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func estimate(visit: DocId, assumed: Assumed)async throws  -> Estimate  {
-    return try await whenFree {
-    return try  FfiConverterTypeEstimate_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
-        uniffiCallStatus in
-    uniffi_tailcomb_core_fn_method_station_estimate_if_free(
-            self.uniffiCloneHandle(),
-        FfiConverterTypeDocId_lower(visit),
-        FfiConverterTypeAssumed_lower(assumed),uniffiCallStatus
-    )
-})
-}
-}
-    
-    /**
      * The visit that the words mean, among those on the floor: its client's name, or its short name. One that is not
      * on the floor any more is found by its short name.
      *
@@ -5966,28 +6206,6 @@ open func findVisit(words: String)async throws  -> DocId  {
     )
 })
 }
-}
-    
-    /**
-     * Records a gloss or treatment that goes on now, and starts its timer when its time is given.
-     *
-     * # Errors
-     * [`StationError`]; [`StationError::Stopped`] while something stands against colour that nobody answers for.
-     */
-open func finish(visit: DocId, finish: Finish)async throws  -> Finishing  {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_finish(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeFinish_lower(finish)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_rust_buffer,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
-            freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
-            liftFunc: FfiConverterTypeFinishing_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
 }
     
     /**
@@ -6008,224 +6226,6 @@ open func openVisit(new: NewVisit)async throws  -> DocId  {
             completeFunc: ffi_tailcomb_core_rust_future_complete_rust_buffer,
             freeFunc: ffi_tailcomb_core_rust_future_free_rust_buffer,
             liftFunc: FfiConverterTypeDocId_lift,
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Proposes the next visit: from the day on which so much regrowth shows on the fastest hair until it shows on the
-     * slowest, with the goal it would go on from. A proposal: nothing is noted.
-     *
-     * # Errors
-     * [`StationError`], also for a length that hair does not grow in the time.
-     */
-open func proposeNext(visit: DocId, regrowth: Micrometres)async throws  -> NextProposal  {
-    return try await whenFree {
-    return try  FfiConverterTypeNextProposal_lift(try rustCallWithError(FfiConverterTypeHostError_lift) {
-        uniffiCallStatus in
-    uniffi_tailcomb_core_fn_method_station_propose_next_if_free(
-            self.uniffiCloneHandle(),
-        FfiConverterTypeDocId_lower(visit),
-        FfiConverterTypeMicrometres_lower(regrowth),uniffiCallStatus
-    )
-})
-}
-}
-    
-    /**
-     * Takes one of them off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func removeAfter(visit: DocId, id: EntryId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_remove_after(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Takes a gloss or treatment off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func removeFinish(visit: DocId, id: EntryId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_remove_finish(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Takes a note off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func removeNote(visit: DocId, id: EntryId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_remove_note(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Takes a photograph off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func removePhoto(visit: DocId, id: EntryId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_remove_photo(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Takes a result off.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func removeResult(visit: DocId, id: EntryId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_remove_result(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Takes a target off the plan.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func removeTarget(visit: DocId, id: EntryId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_remove_target(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterTypeEntryId_lower(id),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Opens a closed visit again, or says of one that asks that it stays open.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func reopenVisit(visit: DocId, why: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_reopen_visit(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterString.lower(why)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Answers standing questions at a visit; what is said goes on the card too, where the next visit finds it.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func screen(visit: DocId, answers: [AnswerTo])async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_screen(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterSequenceTypeAnswerTo.lower(answers)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
-            errorHandler: FfiConverterTypeHostError_lift
-        )
-}
-    
-    /**
-     * Notes the goal in the client's words.
-     *
-     * # Errors
-     * [`StationError`].
-     */
-open func setGoal(visit: DocId, words: String)async throws   {
-    return
-        try  await uniffiRustCallAsync(
-            rustFutureFunc: {
-                uniffi_tailcomb_core_fn_method_station_set_goal(
-                        self.uniffiCloneHandle(),FfiConverterTypeDocId_lower(visit),FfiConverterString.lower(words)
-                )
-            },
-            pollFunc: ffi_tailcomb_core_rust_future_poll_void,
-            completeFunc: ffi_tailcomb_core_rust_future_complete_void,
-            freeFunc: ffi_tailcomb_core_rust_future_free_void,
-            liftFunc: { $0 },
             errorHandler: FfiConverterTypeHostError_lift
         )
 }
@@ -43582,6 +43582,9 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_unsent_if_free() != 55209) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_tailcomb_core_checksum_method_station_brief_if_free() != 9559) {
+        return InitializationResult.apiChecksumMismatch
+    }
     if (uniffi_tailcomb_core_checksum_method_station_import_sheet() != 54281) {
         return InitializationResult.apiChecksumMismatch
     }
@@ -43708,6 +43711,15 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_floor_if_free() != 24635) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_tailcomb_core_checksum_method_station_assumed_if_free() != 44518) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_estimate_if_free() != 10485) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_propose_next_if_free() != 60499) {
+        return InitializationResult.apiChecksumMismatch
+    }
     if (uniffi_tailcomb_core_checksum_method_station_add_lines() != 28565) {
         return InitializationResult.apiChecksumMismatch
     }
@@ -43777,7 +43789,7 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_remove_remark() != 15708) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_take() != 8096) {
+    if (uniffi_tailcomb_core_checksum_method_station_take() != 48081) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_withdraw_countersign() != 3737) {
@@ -43858,6 +43870,39 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_use_up_bowl() != 61015) {
         return InitializationResult.apiChecksumMismatch
     }
+    if (uniffi_tailcomb_core_checksum_method_station_add_after() != 53413) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_add_photo() != 14902) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_add_results() != 27793) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_change_after() != 2103) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_change_finish() != 63284) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_change_result() != 28527) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_finish() != 30205) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_remove_after() != 2488) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_remove_finish() != 53846) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_remove_photo() != 3481) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_remove_result() != 44997) {
+        return InitializationResult.apiChecksumMismatch
+    }
     if (uniffi_tailcomb_core_checksum_method_station_page_csv_if_free() != 2410) {
         return InitializationResult.apiChecksumMismatch
     }
@@ -43904,6 +43949,30 @@ private let initializationResult: InitializationResult = {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_photos_unsent_if_free() != 53752) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_add_note() != 42363) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_add_targets() != 13200) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_change_note() != 56133) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_change_target() != 57725) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_remove_note() != 38056) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_remove_target() != 30141) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_screen() != 4004) {
+        return InitializationResult.apiChecksumMismatch
+    }
+    if (uniffi_tailcomb_core_checksum_method_station_set_goal() != 54547) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_client_as_page_if_free() != 17477) {
@@ -44044,88 +44113,19 @@ private let initializationResult: InitializationResult = {
     if (uniffi_tailcomb_core_checksum_method_station_timers_if_free() != 58005) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_add_after() != 52137) {
+    if (uniffi_tailcomb_core_checksum_method_station_close_visit() != 24153) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_add_note() != 33680) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_add_photo() != 31774) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_add_results() != 5142) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_add_targets() != 45546) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_assumed_if_free() != 4427) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_brief_if_free() != 8595) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_change_after() != 23794) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_change_finish() != 18908) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_change_note() != 6840) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_change_result() != 13486) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_change_target() != 45906) {
+    if (uniffi_tailcomb_core_checksum_method_station_reopen_visit() != 6986) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_client_of_if_free() != 7414) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_close_visit() != 43578) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_estimate_if_free() != 60166) {
-        return InitializationResult.apiChecksumMismatch
-    }
     if (uniffi_tailcomb_core_checksum_method_station_find_visit_if_free() != 26201) {
         return InitializationResult.apiChecksumMismatch
     }
-    if (uniffi_tailcomb_core_checksum_method_station_finish() != 4591) {
-        return InitializationResult.apiChecksumMismatch
-    }
     if (uniffi_tailcomb_core_checksum_method_station_open_visit() != 54809) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_propose_next_if_free() != 26317) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_remove_after() != 39499) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_remove_finish() != 2229) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_remove_note() != 34568) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_remove_photo() != 60300) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_remove_result() != 22966) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_remove_target() != 4993) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_reopen_visit() != 15670) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_screen() != 55778) {
-        return InitializationResult.apiChecksumMismatch
-    }
-    if (uniffi_tailcomb_core_checksum_method_station_set_goal() != 45305) {
         return InitializationResult.apiChecksumMismatch
     }
     if (uniffi_tailcomb_core_checksum_method_station_visit_if_free() != 34144) {
