@@ -15,7 +15,7 @@ const flags = [
   "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ];
 
-/** The program under test: TAILCOMB_BIN, or whichever of the two builds is the newer. */
+/** The program under test: TAILCOMB_BIN, or the build that is optimised, or the other. */
 export function program() {
   const found = [process.env.TAILCOMB_BIN, "target/release/tailcomb", "target/debug/tailcomb"]
     .filter(Boolean).map((path) => resolve(root, path)).find(existsSync);
