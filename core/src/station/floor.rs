@@ -13,7 +13,6 @@ use crate::record::client::ClientView;
 use crate::record::close::{CloseView, close_summary};
 use crate::record::day::DayView;
 use crate::record::floor::{Floor, FloorView, by_due};
-use crate::record::salon::SalonView;
 use crate::record::visit::VisitView;
 
 type VisitsAndCards = (Vec<Arc<VisitView>>, Vec<Arc<ClientView>>);
@@ -26,7 +25,7 @@ impl Station {
     /// [`StationError`].
     pub fn floor(&mut self) -> Result<FloorView, StationError> {
         let now = self.now();
-        let salon = self.document(&DocId::salon())?.view::<SalonView>();
+        let salon = self.salon_view()?;
         let today = DocId::day(salon.date(now.ms));
         let on_floor = self.on_floor()?;
         let day = if on_floor.contains(&today) || self.title(&today)?.is_some() {
@@ -79,10 +78,6 @@ impl Station {
             cards.extend(view.opening.as_ref().map(|o| o.client.clone()));
             read.push(view);
         }
-        let mut clients = Vec::with_capacity(cards.len());
-        for id in &cards {
-            clients.push(self.document(id)?.view::<ClientView>());
-        }
-        Ok((read, clients))
+        Ok((read, self.views(&cards)?))
     }
 }

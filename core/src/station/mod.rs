@@ -43,6 +43,7 @@ mod visit_close;
 mod visits;
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 pub use action::Action;
 pub use briefing::Briefing;
@@ -72,7 +73,7 @@ pub use visits::{NewVisit, PastVisit};
 
 use crate::ids::{DocId, PersonId};
 use crate::record::digest::RecordDigest;
-use crate::record::{Document, MadeChange, Stamp, salon};
+use crate::record::{Document, MadeChange, Stamp, View, salon};
 use crate::store::Found;
 use crate::sync::{Engine, Fault, Happening, Lane, Outgoing, Replica, Status, Tell};
 use crate::time::{Clock, ClockReading, Moment};
@@ -171,6 +172,14 @@ impl Station {
     /// [`StationError`].
     pub fn document(&mut self, id: &DocId) -> Result<&Document, StationError> {
         Ok(self.replica.document(id)?)
+    }
+
+    /// What each of these documents says.
+    fn views<'d, V: View>(
+        &mut self,
+        ids: impl IntoIterator<Item = &'d DocId>,
+    ) -> Result<Vec<Arc<V>>, StationError> {
+        ids.into_iter().map(|id| Ok(self.document(id)?.view())).collect()
     }
 
     /// The names and titles of documents whose names begin so, e.g. `client/`.

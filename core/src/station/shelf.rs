@@ -126,10 +126,7 @@ impl Station {
     pub fn stock(&mut self) -> Result<Vec<ProductStock>, StationError> {
         let (salon, shelf) = (self.salon_view()?, self.shelf_view()?);
         let named = self.documents_named("day/")?;
-        let days: Vec<Arc<DayView>> = named
-            .iter()
-            .map(|found| Ok(self.document(&found.id)?.view()))
-            .collect::<Result<_, StationError>>()?;
+        let days: Vec<Arc<DayView>> = self.views(named.iter().map(|found| &found.id))?;
         let days: Vec<&DayView> = days.iter().map(Arc::as_ref).collect();
         let begins = shelf.items.iter().filter_map(|i| stock::begins_ms(&i.id, &days)).min();
         let mut visits: BTreeSet<DocId> = self.visits_on_floor()?.into_iter().gather();
@@ -137,8 +134,7 @@ impl Station {
         let from = begins.and_then(|ms| salon.date(ms).yesterday().ok());
         let since = days.iter().filter(|d| from.is_some_and(|from| d.doc >= DocId::day(from)));
         visits.extend(since.flat_map(|d| &d.slots).map(|s| s.visit.clone()));
-        let visits: Vec<Arc<VisitView>> =
-            visits.iter().map(|id| Ok(self.document(id)?.view())).collect::<Result<_, StationError>>()?;
+        let visits: Vec<Arc<VisitView>> = self.views(&visits)?;
         Ok(stock::stock(&shelf, &days, &visits.iter().map(Arc::as_ref).collect::<Vec<_>>()))
     }
 

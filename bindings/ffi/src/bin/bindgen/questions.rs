@@ -5,7 +5,8 @@
 
 use uniffi_meta::{Metadata, Type};
 
-use crate::text::{Range, change, find, part, replaced};
+use crate::reading::how_told;
+use crate::text::{Range, between, change, find, part, replaced};
 
 const OBJECT: &str = "Station";
 
@@ -161,47 +162,31 @@ pub(crate) fn python(mut text: String, questions: &[Question]) -> Result<String,
             ))
         })?;
     }
-    text.push_str(PYTHON);
+    text.push_str(&how_told(PYTHON));
     Ok(text)
 }
 
 /// What a function does, with the handle copied, the library called and its answer read in one call of Python.
 fn asked_at_once(body: &str) -> Result<String, String> {
-    let body = replaced(body, "            self._uniffi_clone_handle(),\n", "")?;
-    let all = 0..body.len();
-    let read = part(&body, &all, "_uniffi_lift_return = ", ".lift\n")?;
+    let mut body = replaced(body, "            self._uniffi_clone_handle(),\n", "")?;
+    let converter = between(&body, "_uniffi_lift_return = ", ".lift\n")?;
+    let calls = between(&body, "            _UniffiLib.", ",\n")?;
+    let ours = format!(
+        "        return _uniffi_ask({converter}.read, _UniffiLib.{calls}, self._handle, _uniffi_lowered_args)\n"
+    );
     let lines = part(
         &body,
-        &all,
+        &(0..body.len()),
         "        _uniffi_lift_return = ",
         "return _uniffi_lift_return(_uniffi_ffi_result)\n",
     )?;
-    let calls = part(&body, &lines, "            _UniffiLib.", ",\n")?;
-    let converter = body.get(read).and_then(|read| read.trim_end().strip_prefix("_uniffi_lift_return = "));
-    let converter =
-        converter.and_then(|read| read.strip_suffix(".lift")).ok_or("nothing reads the answer")?;
-    let calls = body
-        .get(calls)
-        .map(str::trim)
-        .and_then(|calls| calls.strip_suffix(','))
-        .ok_or("nothing is called")?;
-    let ours = format!(
-        "        return _uniffi_ask({converter}.read, {calls}, self._handle, _uniffi_lowered_args)\n"
-    );
-    let mut body = body.clone();
     change(&mut body, lines, |_| Ok(ours))?;
     Ok(body)
 }
 
-/// How it went is told as every call's is (`reading.rs`).
 const PYTHON: &str = "
 def _uniffi_ask(read, asked, handle, args):
-    try:
-        told = _uniffi_told.pop()
-    except IndexError:
-        call_status = _UniffiRustCallStatus()
-        told = call_status, ctypes.byref(call_status)
-    call_status, where = told
+    TOLD
     # The library gives back what it was asked with.
     copy = _UniffiLib.uniffi_tailcomb_core_fn_clone_station(handle, where)
     if call_status.code:
@@ -289,7 +274,7 @@ class Station(StationProtocol):
             except HostError.AtWork:
                 await self.idle()
 ";
-        assert_eq!(python(theirs.to_owned(), &asked()), Ok(format!("{ours}{PYTHON}")));
+        assert_eq!(python(theirs.to_owned(), &asked()), Ok(format!("{ours}{}", how_told(PYTHON))));
         let known =
             ["class StationProtocol", "class Station(", "def next_alarms_if_free", "raise Not", "return _"];
         fails_without(python, theirs, &known);

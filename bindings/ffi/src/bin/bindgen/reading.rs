@@ -39,12 +39,20 @@ const HELPERS: [(&str, &str); 4] = [
 
 /// How a call went is told in something that is kept for the next call; for as long as a call lasts it is its own. One
 /// that did not go well keeps it.
-const CALL: &str = "    try:
+const TOLD: &str = "    try:
         told = _uniffi_told.pop()
     except IndexError:
         call_status = _UniffiRustCallStatus()
         told = call_status, ctypes.byref(call_status)
     call_status, where = told
+";
+
+/// A function of Python, with how its call is told where it says so.
+pub(crate) fn how_told(function: &str) -> String {
+    function.replace("    TOLD\n", TOLD)
+}
+
+const CALL: &str = "    TOLD
     result = fn(*args, where)
     if call_status.code:
         _uniffi_check_call_status(ERRORS, call_status)
@@ -104,7 +112,7 @@ impl<'a> Shapes<'a> {
     pub(crate) fn python(&self, mut text: String, of_crate: &str) -> Result<String, String> {
         for (theirs, ours) in HELPERS {
             let errors = if theirs.contains("(None,") { "None" } else { "error_ffi_converter" };
-            text = replaced(&text, theirs, &ours.replace("ERRORS", errors))?;
+            text = replaced(&text, theirs, &how_told(ours).replace("ERRORS", errors))?;
         }
         // Records of other types are other, and nothing to fail at.
         let compares = "    def __eq__(self, other):\n        if self.";

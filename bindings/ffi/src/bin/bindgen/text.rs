@@ -18,6 +18,13 @@ pub(crate) fn part(text: &str, within: &Range, begins: &str, ends: &str) -> Resu
     Ok(start..end)
 }
 
+/// What stands between the two.
+pub(crate) fn between<'t>(text: &'t str, begins: &str, ends: &str) -> Result<&'t str, String> {
+    let range = part(text, &(0..text.len()), begins, ends)?;
+    let inner = text.get(range.start + begins.len()..range.end - ends.len());
+    inner.ok_or_else(|| format!("{begins:?} and {ends:?} run into each other"))
+}
+
 /// A part with one thing in the place of another, which stands there once.
 pub(crate) fn replaced(part: &str, from: &str, to: &str) -> Result<String, String> {
     match part.matches(from).count() {
@@ -47,6 +54,9 @@ mod tests {
         let b = part(text, &(0..text.len()), "class B", "\n}\n");
         assert_eq!(b.as_ref().map(|b| text.get(b.clone())), Ok(Some("class B {\n  two\n}\n")));
         assert!(part(text, &(0..text.len()), "class C", "\n}\n").is_err_and(|why| why.contains("class C")));
+        assert_eq!(between(text, "class A {\n", " two"), Ok("  one"));
+        assert!(between(text, "class A", "class C").is_err_and(|why| why.contains("class C")));
+        assert!(between("aba", "ab", "ba").is_err());
         assert_eq!(replaced("one two", "two", "three"), Ok("one three".to_owned()));
         assert!(replaced("two two", "two", "three").is_err_and(|why| why.contains("2 times")));
         assert!(replaced("one", "two", "three").is_err());
